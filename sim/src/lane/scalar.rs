@@ -1,0 +1,76 @@
+//! One lane.
+
+use super::{Lane, Mask};
+
+impl Mask for bool {
+    #[inline(always)]
+    fn and(self, other: Self) -> Self {
+        self & other
+    }
+    #[inline(always)]
+    fn or(self, other: Self) -> Self {
+        self | other
+    }
+    #[inline(always)]
+    fn not(self) -> Self {
+        !self
+    }
+    #[inline(always)]
+    fn any(self) -> bool {
+        self
+    }
+    #[inline(always)]
+    fn lane(self, _index: usize) -> bool {
+        self
+    }
+}
+
+impl Lane for f64 {
+    const WIDTH: usize = 1;
+    type Mask = bool;
+
+    #[inline(always)]
+    fn splat(value: f64) -> Self {
+        value
+    }
+    #[inline(always)]
+    fn from_fn(mut value: impl FnMut(usize) -> f64) -> Self {
+        value(0)
+    }
+    #[inline(always)]
+    fn lane(self, _index: usize) -> f64 {
+        self
+    }
+    #[inline(always)]
+    fn set_lane(&mut self, _index: usize, value: f64) {
+        *self = value;
+    }
+    #[inline(always)]
+    fn sqrt(self) -> Self {
+        self.sqrt()
+    }
+    #[inline(always)]
+    fn abs(self) -> Self {
+        self.abs()
+    }
+    #[inline(always)]
+    fn lt(self, other: Self) -> bool {
+        self < other
+    }
+    #[inline(always)]
+    fn le(self, other: Self) -> bool {
+        self <= other
+    }
+    #[inline(always)]
+    fn select(mask: bool, yes: Self, no: Self) -> Self {
+        if mask { yes } else { no }
+    }
+    #[inline(always)]
+    fn mask_from_fn(mut value: impl FnMut(usize) -> bool) -> bool {
+        value(0)
+    }
+    #[inline(always)]
+    fn map_bits(self, f: impl Fn(u64) -> u64) -> Self {
+        f64::from_bits(f(self.to_bits()))
+    }
+}

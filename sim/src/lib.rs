@@ -1,0 +1,11 @@
+//! Gas exchange of crankcase-scavenged two-strokes.
+//!
+//! An engine file becomes an [`spec::EngineSpec`] (SI, complete, checked), that becomes a model of
+//! volumes and links, and that a settled cycle with verdict, figures and traces. The library is
+//! silent and pure: it reads no file, prints nothing, asks no clock.
+
+pub mod crank;
+pub mod lane;
+pub mod result;
+pub mod spec;
+pub mod units;

@@ -1,0 +1,9 @@
+//! What a settled operating point says: verdict, cycle figures, ledger, traces.
+
+mod columns;
+mod summary;
+mod trace;
+
+pub use columns::{COLUMNS, Column};
+pub use summary::{Balance, GroupFigures, Point, Summary, Verdict, WorkCounts};
+pub use trace::Trace;

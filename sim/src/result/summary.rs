@@ -1,0 +1,218 @@
+//! Cycle figures, each with its definition. SI units; angles in radians after top dead centre.
+
+/// Whether the cycle returned to its start.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Verdict {
+    /// The state at exhaust opening repeats.
+    Settled {
+        /// Cycles it took.
+        cycles: u32,
+        /// Largest relative change over the last cycle.
+        residual: f64,
+    },
+    /// It still drifts after the allowed cycles.
+    NotSettled {
+        /// Cycles computed.
+        cycles: u32,
+        /// Largest relative change over the last cycle.
+        residual: f64,
+        /// Which quantity still drifts.
+        slowest: String,
+    },
+}
+
+impl Verdict {
+    /// True when settled.
+    #[must_use]
+    pub fn settled(&self) -> bool {
+        matches!(self, Self::Settled { .. })
+    }
+
+    /// Cycles computed.
+    #[must_use]
+    pub fn cycles(&self) -> u32 {
+        match self {
+            Self::Settled { cycles, .. } | Self::NotSettled { cycles, .. } => *cycles,
+        }
+    }
+
+    /// Largest relative change over the last cycle.
+    #[must_use]
+    pub fn residual(&self) -> f64 {
+        match self {
+            Self::Settled { residual, .. } | Self::NotSettled { residual, .. } => *residual,
+        }
+    }
+}
+
+/// Work done for one point; machine-independent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct WorkCounts {
+    /// Accepted steps.
+    pub steps: u64,
+    /// Refused steps.
+    pub rejected: u64,
+    /// Evaluations of the right-hand side.
+    pub evaluations: u64,
+}
+
+/// What came in less what went out less what is stored, over what went through.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Balance {
+    /// Mass, over the mass through the intake.
+    pub mass: f64,
+    /// Burned mass, over the mass through the intake.
+    pub burned: f64,
+    /// Energy, over the heat released.
+    pub energy: f64,
+}
+
+/// Figures of one group of transfer ducts.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct GroupFigures {
+    /// The group's name in the engine file.
+    pub name: String,
+    /// Its windows open at [rad].
+    pub opens: f64,
+    /// Hot backflow: from opening until the flow first turns forward. Mass [kg].
+    pub hot_mass: f64,
+    /// Burned mass in it [kg].
+    pub hot_burned: f64,
+    /// How long it lasts [rad].
+    pub hot_duration: f64,
+    /// Largest reverse mass flow in it [kg/s].
+    pub hot_peak: f64,
+    /// Slug volume over duct volume at its end, plus the volume overflowed until then over duct
+    /// volume; above 1 gas from the cylinder has reached the crankcase.
+    pub penetration: f64,
+    /// ∫ṁ_back R T_cyl/(p V_d) dt over hot backflow: an upper bound on how far the hot gas stands.
+    pub hot_depth: f64,
+    /// Reverse flow later in the period, mass [kg].
+    pub late_mass: f64,
+    /// Burned mass in it [kg].
+    pub late_burned: f64,
+    /// Net forward mass over the cycle [kg].
+    pub net_mass: f64,
+    /// Largest slug volume over duct volume in the cycle.
+    pub largest_slug: f64,
+}
+
+/// Figures of one cycle.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Summary {
+    /// Reference mass ρ₀·V_s: dry air at ambient state filling the swept volume [kg].
+    pub reference_mass: f64,
+    /// Net fresh mass through the intake M_d [kg].
+    pub delivered_fresh: f64,
+    /// α·M_d/(ρ₀V_s), α the air share of the fresh mixture.
+    pub delivery_ratio: f64,
+    /// (m − O at exhaust closing)/M_d.
+    pub trapping_efficiency: f64,
+    /// Delivery ratio times trapping efficiency.
+    pub charging_efficiency: f64,
+    /// Fresh over all at exhaust closing.
+    pub scavenging_efficiency: f64,
+    /// Net forward transfer mass over ρ₀V_s.
+    pub scavenge_ratio: f64,
+    /// Trapped mass at exhaust closing [kg].
+    pub trapped_mass: f64,
+    /// Unburned fresh gas left from the cycle before, at exhaust closing [kg].
+    pub leftover_fresh: f64,
+    /// Cylinder pressure at exhaust opening [Pa].
+    pub cylinder_pressure_eo: f64,
+    /// Cylinder temperature at exhaust opening [K].
+    pub cylinder_temperature_eo: f64,
+    /// Crankcase pressure at exhaust opening [Pa].
+    pub crankcase_pressure_eo: f64,
+    /// Crankcase temperature at exhaust opening [K].
+    pub crankcase_temperature_eo: f64,
+    /// Cylinder pressure when the first transfer window opens [Pa].
+    pub cylinder_pressure_to: f64,
+    /// Cylinder temperature then [K].
+    pub cylinder_temperature_to: f64,
+    /// Crankcase pressure then [Pa].
+    pub crankcase_pressure_to: f64,
+    /// Crankcase temperature then [K].
+    pub crankcase_temperature_to: f64,
+    /// From the first transfer opening until the cylinder falls below crankcase pressure [rad];
+    /// none when it does not before the transfers close.
+    pub late_angle: Option<f64>,
+    /// Hot backflow of all groups [kg].
+    pub hot_backflow_mass: f64,
+    /// Burned mass in it [kg].
+    pub hot_backflow_burned: f64,
+    /// Longest hot backflow of any group [rad].
+    pub hot_backflow_duration: f64,
+    /// Largest reverse mass flow of all groups together while hot backflow lasts [kg/s].
+    pub hot_backflow_peak: f64,
+    /// Deepest penetration of any group.
+    pub hot_backflow_penetration: f64,
+    /// Reverse flow later in the transfer period [kg].
+    pub late_backflow_mass: f64,
+    /// Burned mass in it [kg].
+    pub late_backflow_burned: f64,
+    /// Mass that flowed back from the exhaust into the cylinder [kg].
+    pub exhaust_return_mass: f64,
+    /// Fresh mass lost through the exhaust, net [kg].
+    pub fresh_lost: f64,
+    /// Burned share of the crankcase charge at transfer opening.
+    pub crankcase_burned_fraction: f64,
+    /// Of it, from hot backflow.
+    pub crankcase_burned_hot: f64,
+    /// Of it, from late backflow.
+    pub crankcase_burned_late: f64,
+    /// Of it, from blow-by.
+    pub crankcase_burned_blow_by: f64,
+    /// Mass past the rings, cylinder to crankcase, net [kg].
+    pub blow_by_mass: f64,
+    /// Mass out of the crankcase leak, net [kg].
+    pub crankcase_leak_mass: f64,
+    /// Indicated mean effective pressure of the cylinder [Pa].
+    pub imep: f64,
+    /// The same of the crankcase, negative when it takes work [Pa].
+    pub crankcase_imep: f64,
+    /// Friction mean effective pressure [Pa].
+    pub fmep: f64,
+    /// imep + crankcase imep − fmep [Pa].
+    pub bmep: f64,
+    /// Brake torque [N m].
+    pub torque: f64,
+    /// Brake power [W].
+    pub power: f64,
+    /// Brake specific fuel consumption [kg/J]; none when there is no brake power.
+    pub bsfc: Option<f64>,
+    /// Fuel through the intake per cycle (1 − α)·M_d [kg].
+    pub fuel_mass: f64,
+    /// Mass burned per cycle [kg].
+    pub burned_mass: f64,
+    /// Heat released by burning, at the standard temperature [J].
+    pub heat_released: f64,
+    /// Heat from gas to cylinder walls [J].
+    pub heat_to_walls: f64,
+    /// Heat from gas to crankcase walls [J].
+    pub heat_to_crankcase: f64,
+    /// Peak cylinder pressure [Pa].
+    pub peak_pressure: f64,
+    /// Where it stands [rad after top dead centre].
+    pub peak_pressure_angle: f64,
+    /// 20·log₁₀ of the largest |dṁ/dt| at the exhaust outlet in kg/s²: differences between builds
+    /// only [dB].
+    pub exhaust_pulse_level: f64,
+    /// Balances over the cycle.
+    pub balance: Balance,
+}
+
+/// One operating point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Point {
+    /// Speed [1/min].
+    pub rpm: f64,
+    /// Whether it settled.
+    pub verdict: Verdict,
+    /// Figures of the last cycle.
+    pub summary: Summary,
+    /// Figures of each transfer group.
+    pub groups: Vec<GroupFigures>,
+    /// Work it took.
+    pub work: WorkCounts,
+}

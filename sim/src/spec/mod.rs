@@ -1,0 +1,60 @@
+//! The engine as meant: complete, in SI, checked. What a scenario file turns into, and all that
+//! the model is built from.
+//!
+//! Lengths in m, areas in m², volumes in m³, pressures in Pa absolute, temperatures in K, angles in
+//! radians after top dead centre unless a name says otherwise.
+
+mod parts;
+mod ports;
+
+pub use parts::{
+    Ambient, Carburettor, Clearance, Combustion, CrankTrain, Crankcase, Friction, Fuel, Head, Heat,
+    HeatLaw, Leaks, Piston, ScavengingLaw, SpeedTable, Stack, WallTemperatures,
+};
+pub use ports::{
+    Discharge, DischargeTable, Exhaust, InertiveDuct, InletTract, Intake, RotaryInlet, Silencer,
+    TransferGroup, Window,
+};
+
+/// A complete engine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EngineSpec {
+    /// What its builder calls it.
+    pub name: String,
+    /// Crank and connecting rod.
+    pub crank_train: CrankTrain,
+    /// Bore [m].
+    pub bore: f64,
+    /// Piston.
+    pub piston: Piston,
+    /// Base stack, deck and head gasket in the state to run.
+    pub stack: Stack,
+    /// Cylinder head.
+    pub head: Head,
+    /// Exhaust port, its duct and what lies behind.
+    pub exhaust: Exhaust,
+    /// Transfer ducts, each with the windows it feeds.
+    pub transfers: Vec<TransferGroup>,
+    /// Crankcase.
+    pub crankcase: Crankcase,
+    /// Intake port or valve.
+    pub intake: Intake,
+    /// Carburettor, in series with the intake.
+    pub carburettor: Option<Carburettor>,
+    /// Tract from carburettor to intake port.
+    pub inlet_tract: Option<InletTract>,
+    /// Burning.
+    pub combustion: Combustion,
+    /// Heat to the walls.
+    pub heat: Heat,
+    /// Mechanical losses.
+    pub friction: Friction,
+    /// Leaks.
+    pub leaks: Leaks,
+    /// What leaves through the exhaust while fresh charge comes in.
+    pub scavenging: ScavengingLaw,
+    /// Surroundings.
+    pub ambient: Ambient,
+    /// Fuel and mixture.
+    pub fuel: Fuel,
+}

@@ -1,0 +1,172 @@
+//! Ports: windows in the bore, ducts behind them, intake valves.
+
+/// A window in the bore. Depths are from the cylinder's present top face to the bore edge of any
+/// chamfer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Window {
+    /// Centre line round the bore [rad], zero at the exhaust side, positive clockwise seen from above.
+    pub centre: f64,
+    /// Width across the chord [m].
+    pub chord: f64,
+    /// Depth of the roof's highest point h [m].
+    pub roof_depth: f64,
+    /// Depth of the floor's lowest point [m].
+    pub floor_depth: f64,
+    /// Radius of the two upper corners [m].
+    pub roof_radius: f64,
+    /// Radius of the two lower corners [m].
+    pub floor_radius: f64,
+    /// Sagitta of a curved roof: how much lower it stands at the sides than at its middle [m].
+    pub roof_arch: f64,
+    /// Entry angle of the duct to the plane square to the bore axis, upward positive [rad].
+    pub axial_angle: f64,
+    /// Entry angle of the duct to the radius [rad].
+    pub radial_angle: f64,
+}
+
+/// Discharge coefficient of a port.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Discharge {
+    /// One value for everything.
+    Constant(f64),
+    /// Tables over opening ratio and pressure ratio for each direction.
+    Table(DischargeTable),
+}
+
+/// C_d over the opening ratio (open area over full area) and the pressure ratio (downstream over
+/// upstream), bilinear between the points, constant beyond them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DischargeTable {
+    /// Opening ratios, rising.
+    pub opening: Vec<f64>,
+    /// Pressure ratios, rising.
+    pub pressure_ratio: Vec<f64>,
+    /// Out of the cylinder (exhaust) or into it (transfer), or into the crankcase (intake):
+    /// row for row of opening, one value for each pressure ratio.
+    pub forward: Vec<f64>,
+    /// The other way.
+    pub reverse: Vec<f64>,
+}
+
+/// Exhaust port and what lies behind it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Exhaust {
+    /// Windows.
+    pub windows: Vec<Window>,
+    /// Discharge coefficient of the windows.
+    pub discharge: Discharge,
+    /// Area of the duct where it leaves the casting, in series with the window [m²].
+    pub exit_area: Option<f64>,
+    /// Volume of the duct in the casting [m³].
+    pub duct_volume: f64,
+    /// Loss of a ledge at the joint for outward flow, velocity heads in the exit.
+    pub ledge_loss_outward: f64,
+    /// The same for inward flow.
+    pub ledge_loss_inward: f64,
+    /// Pressure behind the duct, or outside the silencer [Pa].
+    pub back_pressure: f64,
+    /// Temperature of the burned gas that stands behind the duct, or outside the silencer [K].
+    pub outside_temperature: f64,
+    /// A volume behind the duct.
+    pub silencer: Option<Silencer>,
+}
+
+/// A silencer as one volume with an outlet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Silencer {
+    /// Volume, that of the casting's duct not included [m³].
+    pub volume: f64,
+    /// Outlet area [m²].
+    pub outlet_area: f64,
+    /// Discharge coefficient of the outlet.
+    pub outlet_discharge: f64,
+    /// Heat transfer coefficient times wetted area [W/K].
+    pub wall_conductance: f64,
+    /// Wall temperature [K].
+    pub wall_temperature: f64,
+}
+
+/// Length and area of a gas column.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InertiveDuct {
+    /// Length L [m].
+    pub length: f64,
+    /// Area A_d [m²].
+    pub area: f64,
+    /// Entry loss for forward flow ζ_e, velocity heads.
+    pub entry_loss: f64,
+    /// Fanning friction factor f.
+    pub friction: f64,
+    /// Whether the column's inertia is computed; false leaves a bare orifice.
+    pub inertive: bool,
+}
+
+/// A transfer duct, or several alike, with the windows it feeds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TransferGroup {
+    /// What the builder calls it ("main", "boost").
+    pub name: String,
+    /// Windows.
+    pub windows: Vec<Window>,
+    /// Discharge coefficient of the windows.
+    pub discharge: Discharge,
+    /// Volume of the ducts of this group together V_d [m³].
+    pub duct_volume: f64,
+    /// The column, where its length is known.
+    pub duct: Option<InertiveDuct>,
+    /// Heat transfer coefficient times wetted area of the returned slug's wall [W/K].
+    pub wall_conductance: f64,
+    /// Wall temperature [K].
+    pub wall_temperature: f64,
+}
+
+/// Crank-web or disc valve: a cut-out passing a window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RotaryInlet {
+    /// Where the window begins to open [rad after top dead centre], usually negative.
+    pub opens: f64,
+    /// Where it is closed again [rad after top dead centre].
+    pub closes: f64,
+    /// Angle over which the window goes from shut to open, its own width as seen from the shaft [rad].
+    pub ramp: f64,
+    /// Area when open [m²].
+    pub area: f64,
+}
+
+/// Intake port or valve.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Intake {
+    /// The crank web or a disc is the valve.
+    Rotary {
+        /// Timing and area.
+        valve: RotaryInlet,
+        /// True for a separate disc, false for the crank web; changes words only.
+        disc: bool,
+        /// Discharge coefficient.
+        discharge: Discharge,
+    },
+    /// The piston skirt uncovers windows.
+    PistonPort {
+        /// Windows.
+        windows: Vec<Window>,
+        /// Discharge coefficient.
+        discharge: Discharge,
+    },
+}
+
+impl Intake {
+    /// Discharge coefficient of the port or valve.
+    #[must_use]
+    pub fn discharge(&self) -> &Discharge {
+        match self {
+            Self::Rotary { discharge, .. } | Self::PistonPort { discharge, .. } => discharge,
+        }
+    }
+}
+
+/// Inlet tract from carburettor to intake port.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InletTract {
+    /// The column.
+    pub duct: InertiveDuct,
+}
