@@ -5,7 +5,10 @@
 //! silent and pure: it reads no file, prints nothing, asks no clock.
 
 pub mod crank;
+pub mod flow;
+pub mod gas;
 pub mod lane;
+pub mod ode;
 pub mod result;
 pub mod spec;
 pub mod units;

@@ -1,0 +1,263 @@
+//! The integrator. It knows no gas: a system, a state, a step.
+//!
+//! States carried inside the error norm come first, passive ones after them; quadratures stand
+//! apart and are summed with the same weights.
+
+pub mod tableau;
+
+use crate::lane::{Lane, pow};
+use tableau::{DENSE, ERROR, NODES, ORDER, STAGES, WEIGHTS};
+
+/// A system of ordinary differential equations.
+pub trait System<L: Lane> {
+    /// Rates of the states and of the quadratures at `t`.
+    fn rates(&mut self, t: L, y: &[L], dy: &mut [L], dq: &mut [L]);
+}
+
+/// Work memory of one integration: all arrays have the layout of the state.
+#[derive(Debug, Clone)]
+pub struct Stepper<L: Lane> {
+    /// State at the start of the step.
+    pub y: Vec<L>,
+    /// State at its end.
+    pub y_end: Vec<L>,
+    /// Quadratures at the start of the step.
+    pub q: Vec<L>,
+    /// Quadratures at its end.
+    pub q_end: Vec<L>,
+    /// Stage rates.
+    pub k: [Vec<L>; STAGES],
+    q_first: Vec<L>,
+    q_last: Vec<L>,
+    stage: Vec<L>,
+    dq: Vec<L>,
+    normed: usize,
+}
+
+impl<L: Lane> Stepper<L> {
+    /// For `states` states, the first `normed` of which count in the error, and `quadratures`.
+    #[must_use]
+    pub fn new(states: usize, normed: usize, quadratures: usize) -> Self {
+        let zeros = |n: usize| vec![L::zero(); n];
+        Self {
+            y: zeros(states),
+            y_end: zeros(states),
+            q: zeros(quadratures),
+            q_end: zeros(quadratures),
+            k: std::array::from_fn(|_| zeros(states)),
+            q_first: zeros(quadratures),
+            q_last: zeros(quadratures),
+            stage: zeros(states),
+            dq: zeros(quadratures),
+            normed,
+        }
+    }
+
+    /// Evaluates the first stage at `t` in the lanes of `mask`; needed at the start and after the
+    /// right-hand side has jumped.
+    #[inline(always)]
+    pub fn refresh(&mut self, system: &mut impl System<L>, t: L, mask: L::Mask) {
+        system.rates(t, &self.y, &mut self.stage, &mut self.dq);
+        blend(mask, &self.stage, &mut self.k[0]);
+        blend(mask, &self.dq, &mut self.q_first);
+    }
+
+    /// Tries a step of `h` from `t`: fills `y_end` and `q_end`, returns the error norm per lane, at
+    /// most 1 for an acceptable step. `scale` gives the size of each normed state below which the
+    /// tolerance is absolute.
+    #[inline(always)]
+    pub fn attempt(
+        &mut self,
+        system: &mut impl System<L>,
+        t: L,
+        h: L,
+        tolerance: f64,
+        scale: &[L],
+    ) -> L {
+        self.q_end.copy_from_slice(&self.q);
+        add_scaled(&mut self.q_end, h.scale(WEIGHTS[6][0]), &self.q_first);
+        for stage in 1..STAGES {
+            let (done, rest) = self.k.split_at_mut(stage);
+            let target = if stage + 1 == STAGES { &mut self.y_end } else { &mut self.stage };
+            combine(target, &self.y, h, &WEIGHTS[stage], done);
+            let at = t + h.scale(NODES[stage]);
+            system.rates(at, target, &mut rest[0], &mut self.dq);
+            if stage + 1 == STAGES {
+                self.q_last.copy_from_slice(&self.dq);
+            } else {
+                add_scaled(&mut self.q_end, h.scale(WEIGHTS[6][stage]), &self.dq);
+            }
+        }
+        self.error(h, tolerance, scale)
+    }
+
+    #[inline(always)]
+    fn error(&self, h: L, tolerance: f64, scale: &[L]) -> L {
+        let mut sum = L::zero();
+        for i in 0..self.normed {
+            let mut e = L::zero();
+            for (stage, weight) in ERROR.iter().enumerate() {
+                if *weight != 0.0 {
+                    e += self.k[stage][i].scale(*weight);
+                }
+            }
+            let (before, after) = (self.y[i].abs(), self.y_end[i].abs());
+            let size = L::select(before.lt(after), after, before) + scale[i];
+            sum += (h * e / size).squared();
+        }
+        (sum.scale(1.0 / self.normed as f64)).sqrt().scale(1.0 / tolerance)
+    }
+
+    /// Takes over the step in the lanes of `mask`: the end becomes the start, the last stage the
+    /// first.
+    #[inline(always)]
+    pub fn accept(&mut self, mask: L::Mask) {
+        blend(mask, &self.y_end, &mut self.y);
+        blend(mask, &self.q_end, &mut self.q);
+        blend(mask, &self.q_last, &mut self.q_first);
+        let (first, rest) = self.k.split_at_mut(1);
+        blend(mask, &rest[STAGES - 2], &mut first[0]);
+    }
+
+    /// State `index` of `lane` inside the step just tried, at the share `s` of its length `h`; to be
+    /// asked before the step is accepted.
+    #[must_use]
+    pub fn dense(&self, index: usize, lane: usize, h: f64, s: f64) -> f64 {
+        let y0 = self.y[index].lane(lane);
+        let y1 = self.y_end[index].lane(lane);
+        let rise = y1 - y0;
+        let k = |stage: usize| self.k[stage][index].lane(lane);
+        let bend = h * k(0) - rise;
+        let twist = rise - h * k(6) - bend;
+        let quartic: f64 = h * (0..STAGES).map(|j| DENSE[j] * k(j)).sum::<f64>();
+        let r = 1.0 - s;
+        y0 + s * (rise + r * (bend + s * (twist + r * quartic)))
+    }
+}
+
+/// `target = y + h·Σ weights·k`.
+#[inline(always)]
+fn combine<L: Lane>(target: &mut [L], y: &[L], h: L, weights: &[f64; 6], k: &[Vec<L>]) {
+    let n = target.len();
+    for i in 0..n {
+        let mut sum = L::zero();
+        for (stage, weight) in weights.iter().enumerate().take(k.len()) {
+            if *weight != 0.0 {
+                sum += k[stage][i].scale(*weight);
+            }
+        }
+        target[i] = y[i] + h * sum;
+    }
+}
+
+#[inline(always)]
+fn add_scaled<L: Lane>(target: &mut [L], factor: L, rates: &[L]) {
+    for (value, rate) in target.iter_mut().zip(rates) {
+        *value += factor * *rate;
+    }
+}
+
+#[inline(always)]
+fn blend<L: Lane>(mask: L::Mask, from: &[L], into: &mut [L]) {
+    for (value, new) in into.iter_mut().zip(from) {
+        *value = L::select(mask, *new, *value);
+    }
+}
+
+/// Largest growth of the step from one to the next.
+const LARGEST_GROWTH: f64 = 5.0;
+/// Smallest shrinking.
+const LARGEST_CUT: f64 = 0.2;
+/// Safety on the optimal step.
+const SAFETY: f64 = 0.9;
+/// Weight of the previous error (Hairer, Nørsett and Wanner 1993, sec. IV.2, β for order 5).
+const MEMORY: f64 = 0.04;
+
+/// Step size control of one lane (proportional–integral).
+#[derive(Debug, Clone, Copy)]
+pub struct StepControl {
+    previous_error: f64,
+    rejected: bool,
+}
+
+impl Default for StepControl {
+    fn default() -> Self {
+        Self { previous_error: 1e-4, rejected: false }
+    }
+}
+
+impl StepControl {
+    /// Factor for the next step after one with this error norm; `None` when the step is refused, with
+    /// the factor for the new try inside `Err`.
+    ///
+    /// # Errors
+    /// The step is refused when the norm is above 1 or not a number.
+    pub fn judge(&mut self, error: f64) -> Result<f64, f64> {
+        let exponent = 1.0 / ORDER - 0.75 * MEMORY;
+        let floor = 1e-10;
+        if error <= 1.0 {
+            let e = if error < floor { floor } else { error };
+            let mut factor = SAFETY * pow(e, -exponent) * pow(self.previous_error, MEMORY);
+            factor = factor.clamp(LARGEST_CUT, LARGEST_GROWTH);
+            if self.rejected {
+                factor = factor.min(1.0);
+            }
+            self.previous_error = if e < 1e-4 { 1e-4 } else { e };
+            self.rejected = false;
+            Ok(factor)
+        } else {
+            self.rejected = true;
+            // also for NaN
+            let factor =
+                if error < 1e10 { SAFETY * pow(error, -1.0 / ORDER) } else { LARGEST_CUT };
+            Err(factor.clamp(LARGEST_CUT, 1.0))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct Oscillator;
+    impl System<f64> for Oscillator {
+        fn rates(&mut self, _t: f64, y: &[f64], dy: &mut [f64], dq: &mut [f64]) {
+            dy[0] = y[1];
+            dy[1] = -y[0];
+            dq[0] = y[0] * y[0];
+        }
+    }
+
+    fn end_error(steps: u32) -> (f64, f64, f64) {
+        let mut stepper = Stepper::<f64>::new(2, 2, 1);
+        stepper.y.copy_from_slice(&[0.0, 1.0]);
+        let h = 3.0 / f64::from(steps);
+        stepper.refresh(&mut Oscillator, 0.0, true);
+        let mut dense: f64 = 0.0;
+        for i in 0..steps {
+            let t = h * f64::from(i);
+            stepper.attempt(&mut Oscillator, t, h, 1e-8, &[1.0, 1.0]);
+            dense = dense.max((stepper.dense(0, 0, h, 0.6) - (t + 0.6 * h).sin()).abs());
+            stepper.accept(true);
+        }
+        let square = 1.5 - 6.0_f64.sin() / 4.0;
+        ((stepper.y[0] - 3.0_f64.sin()).abs(), (stepper.q[0] - square).abs(), dense)
+    }
+
+    #[test]
+    fn observed_order_is_the_declared_one() {
+        let (coarse, fine) = (end_error(20), end_error(40));
+        let order = |a: f64, b: f64| (a / b).log2();
+        assert!(order(coarse.0, fine.0) > ORDER - 0.2, "{coarse:?} {fine:?}");
+        assert!(order(coarse.1, fine.1) > ORDER - 0.2, "{coarse:?} {fine:?}");
+        // dense output is of fourth degree
+        assert!(order(coarse.2, fine.2) > 4.5, "{coarse:?} {fine:?}");
+    }
+
+    #[test]
+    fn a_step_with_no_error_number_is_refused() {
+        assert!(StepControl::default().judge(f64::NAN).is_err());
+        assert!(StepControl::default().judge(1.5).is_err());
+        assert!(StepControl::default().judge(0.5).is_ok());
+    }
+}
