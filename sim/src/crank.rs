@@ -92,7 +92,30 @@ impl Crank<f64> {
     }
 }
 
+impl Crank<f64> {
+    /// The same crank in other lanes.
+    #[must_use]
+    pub fn map<L: Lane>(&self, f: impl Fn(f64) -> L) -> Crank<L> {
+        Crank {
+            radius: f(self.radius),
+            rod: f(self.rod),
+            pin_offset: f(self.pin_offset),
+            top_angle: f(self.top_angle),
+            top_height: f(self.top_height),
+        }
+    }
+}
+
 impl<L: Lane> Crank<L> {
+    /// Sets one lane.
+    pub fn set_lane(&mut self, lane: usize, from: &Crank<f64>) {
+        self.radius.set_lane(lane, from.radius);
+        self.rod.set_lane(lane, from.rod);
+        self.pin_offset.set_lane(lane, from.pin_offset);
+        self.top_angle.set_lane(lane, from.top_angle);
+        self.top_height.set_lane(lane, from.top_height);
+    }
+
     /// Piston drop and derivatives at θ [rad].
     #[inline(always)]
     pub fn at(&self, theta: L) -> Drop<L> {

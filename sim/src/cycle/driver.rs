@@ -1,0 +1,302 @@
+//! Steps all lanes, each at its own angle with its own step, and keeps them filled with work.
+
+use std::sync::Arc;
+
+use super::lane_run::{AfterCycle, LaneRun};
+use super::recorder::Tracer;
+use super::{CycleError, Settings};
+use crate::lane::{Lane, Mask};
+use crate::model::{Model, ModelError};
+use crate::network::{Network, Signals};
+use crate::ode::Stepper;
+use crate::result::Point;
+
+/// One combination of everything but speed: its models are solved in order, the first from cold,
+/// each other from the one before it.
+#[derive(Debug, Clone)]
+pub struct Chain {
+    /// Number by which its results are told.
+    pub index: usize,
+    /// Its points.
+    pub models: Vec<Result<Arc<Model>, ModelError>>,
+}
+
+/// Receives chain index, point index within the chain and the point.
+pub type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
+
+/// A group of lanes at work.
+pub struct Driver<L: Lane> {
+    settings: Settings,
+    lanes: Vec<Option<Work>>,
+    /// The shared parts, made for the first case.
+    parts: Option<Parts<L>>,
+    t: L,
+}
+
+struct Parts<L: Lane> {
+    network: Network<L>,
+    stepper: Stepper<L>,
+    scale: Vec<L>,
+}
+
+/// A chain in a lane.
+struct Work {
+    chain: Chain,
+    position: usize,
+    run: LaneRun,
+}
+
+impl<L: Lane> Driver<L> {
+    /// Idle.
+    #[must_use]
+    pub fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            lanes: (0..L::WIDTH).map(|_| None).collect(),
+            parts: None,
+            t: L::zero(),
+        }
+    }
+
+    /// Solves chains from `source` until it gives no more. All models must share their sub-models and
+    /// number of transfer groups.
+    #[inline(always)]
+    pub fn run(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
+        for lane in 0..L::WIDTH {
+            self.refill(lane, source, sink);
+        }
+        while self.lanes.iter().any(Option::is_some) {
+            self.step(source, sink, None);
+        }
+    }
+
+    /// Settles one model and records its last cycle.
+    pub(super) fn trace(
+        &mut self,
+        model: &Arc<Model>,
+        tracer: &mut Tracer,
+    ) -> Result<Point, CycleError> {
+        let mut found = None;
+        let mut once = Some(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
+        let mut source = || once.take();
+        let mut sink = |_: usize, _: usize, result: Result<Point, CycleError>| {
+            found = Some(result);
+        };
+        self.refill(0, &mut source, &mut sink);
+        while self.lanes.iter().any(Option::is_some) {
+            self.step(&mut source, &mut sink, Some(tracer));
+        }
+        found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
+    }
+
+    /// Gives a lane its next chain, if there is one.
+    fn refill(&mut self, lane: usize, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
+        self.lanes[lane] = None;
+        while let Some(chain) = source() {
+            if self.start_point(lane, chain, 0, None, sink) {
+                return;
+            }
+        }
+    }
+
+    /// Starts the first point of the chain, from `position` on, that has a model. False when there
+    /// is none.
+    fn start_point(
+        &mut self,
+        lane: usize,
+        chain: Chain,
+        position: usize,
+        from: Option<Vec<f64>>,
+        sink: &mut Sink,
+    ) -> bool {
+        let mut from = from;
+        for (index, model) in chain.models.iter().enumerate().skip(position) {
+            let model = match model {
+                Ok(model) => Arc::clone(model),
+                Err(error) => {
+                    sink(chain.index, index, Err(error.clone().into()));
+                    from = None;
+                    continue;
+                }
+            };
+            let start = from.take().unwrap_or_else(|| model.cold_start.clone());
+            let run = LaneRun::new(Arc::clone(&model), &start, &self.settings);
+            self.install(lane, &model);
+            self.lanes[lane] = Some(Work { chain, position: index, run });
+            self.begin(lane, &start);
+            return true;
+        }
+        false
+    }
+
+    /// Puts a model's numbers into a lane.
+    fn install(&mut self, lane: usize, model: &Model) {
+        let layout = model.case.choices.layout;
+        let parts = self.parts.get_or_insert_with(|| Parts {
+            network: Network::new(&model.case),
+            stepper: Stepper::new(layout.states(), layout.normed(), layout.quadratures()),
+            scale: vec![L::one(); layout.normed()],
+        });
+        parts.network.set_lane(lane, &model.case);
+        for (place, value) in parts.scale.iter_mut().zip(&model.scale) {
+            place.set_lane(lane, *value);
+        }
+        if L::WIDTH > 1 && self.lanes.iter().all(Option::is_none) {
+            // lanes without work yet mirror this one, so that they hold plausible gas
+            for (place, value) in parts.stepper.y.iter_mut().zip(&model.cold_start) {
+                *place = L::splat(*value);
+            }
+            self.t = L::splat(model.timing.exhaust_opens);
+        }
+    }
+
+    /// Begins a cycle of a lane at `y`.
+    fn begin(&mut self, lane: usize, y: &[f64]) {
+        let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else { return };
+        work.run.begin_cycle(lane, y, &mut parts.stepper);
+        self.t.set_lane(lane, work.run.model.timing.exhaust_opens);
+        set_phase(&mut parts.network, lane, &work.run);
+        let only = L::mask_from_fn(|i| i == lane);
+        parts.stepper.refresh(&mut parts.network, self.t, only);
+        work.run.work.evaluations += 1;
+        work.run.began(signals_of(&parts.network.signals, lane));
+    }
+
+    /// One step of all lanes.
+    #[inline(always)]
+    fn step(
+        &mut self,
+        source: &mut dyn FnMut() -> Option<Chain>,
+        sink: &mut Sink,
+        mut tracer: Option<&mut Tracer>,
+    ) {
+        let Some(parts) = &mut self.parts else { return };
+        let mut landing = [false; 64];
+        let lanes = &self.lanes;
+        let t = self.t;
+        let h = L::from_fn(|i| match &lanes[i] {
+            None => 0.0,
+            Some(work) => {
+                let left = work.run.next_angle() - t.lane(i);
+                // a step that would leave a sliver takes it along
+                landing[i] = work.run.step * 1.01 >= left;
+                if landing[i] { left } else { work.run.step }
+            }
+        });
+        let Parts { network, stepper, scale } = parts;
+        let error = stepper.attempt(network, t, h, self.settings.tolerance, scale);
+        let mut accepted = [false; 64];
+        let mut failed = [const { None }; 64];
+        for (i, slot) in self.lanes.iter_mut().enumerate() {
+            let Some(work) = slot else { continue };
+            let run = &mut work.run;
+            run.tries += 1;
+            run.work.evaluations += 6;
+            let (from, step) = (t.lane(i), h.lane(i));
+            match run.control.judge(error.lane(i)) {
+                Ok(factor) => {
+                    run.work.steps += 1;
+                    accepted[i] = true;
+                    let to = if landing[i] { run.next_angle() } else { from + step };
+                    if let Some(tracer) = tracer.as_deref_mut() {
+                        tracer.step(run, (from, to), stepper);
+                    }
+                    let after = signals_of(&network.signals, i);
+                    failed[i] = run.note(i, (from, to), &after, stepper).err();
+                    for (place, value) in network.hot.iter_mut().zip(&run.hot) {
+                        place.set_lane(i, *value);
+                    }
+                    // landing cuts a step short: that tells nothing about the next one
+                    run.step = if landing[i] { run.step.max(step * factor) } else { step * factor };
+                    self.t.set_lane(i, to);
+                }
+                Err(factor) => {
+                    run.work.rejected += 1;
+                    run.step = step * factor;
+                }
+            }
+            if run.tries >= self.settings.steps {
+                failed[i].get_or_insert(CycleError::TooManySteps {
+                    steps: self.settings.steps,
+                    angle_deg: self.t.lane(i) / crate::units::DEG,
+                    step_deg: step / crate::units::DEG,
+                });
+            }
+        }
+        stepper.accept(L::mask_from_fn(|i| accepted[i]));
+        for (i, failure) in failed.iter_mut().enumerate().take(L::WIDTH) {
+            if let Some(error) = failure.take() {
+                self.fail(i, error, source, sink);
+            } else if accepted[i] && landing[i] {
+                self.land(i, source, sink, tracer.as_deref_mut());
+            }
+        }
+    }
+
+    /// A lane's point has failed: report it and go on with the next of its chain, from cold.
+    fn fail(
+        &mut self,
+        lane: usize,
+        error: CycleError,
+        source: &mut dyn FnMut() -> Option<Chain>,
+        sink: &mut Sink,
+    ) {
+        let Some(work) = self.lanes[lane].take() else { return };
+        sink(work.chain.index, work.position, Err(error));
+        if !self.start_point(lane, work.chain, work.position + 1, None, sink) {
+            self.refill(lane, source, sink);
+        }
+    }
+
+    /// A lane has reached an event.
+    fn land(
+        &mut self,
+        lane: usize,
+        source: &mut dyn FnMut() -> Option<Chain>,
+        sink: &mut Sink,
+        tracer: Option<&mut Tracer>,
+    ) {
+        let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else { return };
+        let y: Vec<f64> = parts.stepper.y.iter().map(|v| v.lane(lane)).collect();
+        let integrals: Vec<f64> = parts.stepper.q.iter().map(|v| v.lane(lane)).collect();
+        let (jumps, ends) = work.run.pass_events(&y, &integrals);
+        if !ends {
+            if jumps {
+                set_phase(&mut parts.network, lane, &work.run);
+                let only = L::mask_from_fn(|i| i == lane);
+                parts.stepper.refresh(&mut parts.network, self.t, only);
+                work.run.work.evaluations += 1;
+            }
+            set_phase(&mut parts.network, lane, &work.run);
+            return;
+        }
+        match work.run.end_cycle(&y, &integrals, &self.settings) {
+            AfterCycle::Continue(next) => {
+                if let Some(tracer) = tracer {
+                    tracer.restart();
+                }
+                self.begin(lane, &next);
+            }
+            AfterCycle::Done(point, next) => {
+                let Some(work) = self.lanes[lane].take() else { return };
+                sink(work.chain.index, work.position, Ok(*point));
+                if !self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
+                    self.refill(lane, source, sink);
+                }
+            }
+        }
+    }
+}
+
+/// Puts a lane's phase into the network.
+fn set_phase<L: Lane>(network: &mut Network<L>, lane: usize, run: &LaneRun) {
+    network.phase.set_lane(lane, &run.phase);
+    for (place, value) in network.hot.iter_mut().zip(&run.hot) {
+        place.set_lane(lane, *value);
+    }
+}
+
+/// One lane's signals.
+fn signals_of<L: Lane>(signals: &Signals<L>, lane: usize) -> Signals<f64> {
+    signals.map(|v| v.lane(lane))
+}

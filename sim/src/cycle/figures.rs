@@ -1,0 +1,153 @@
+//! Cycle figures from what was noted and integrated.
+
+use super::watch::{HotBackflow, Watch};
+use crate::model::{Model, Reference};
+use crate::network::layout::{BURNED, ENERGY, Layout, MASS, quadrature as q};
+use crate::result::{Balance, GroupFigures, Point, Summary, Verdict, WorkCounts};
+
+/// A finished cycle.
+pub(super) struct Closing<'a> {
+    pub(super) model: &'a Model,
+    pub(super) watch: &'a Watch,
+    pub(super) start: &'a [f64],
+    pub(super) end: &'a [f64],
+    pub(super) integrals: &'a [f64],
+}
+
+/// The operating point.
+pub(super) fn point(closing: &Closing, verdict: Verdict, work: WorkCounts) -> Point {
+    let groups = groups(closing);
+    let mut summary = Summary { balance: balance(closing), ..Summary::default() };
+    charge(closing, &groups, &mut summary);
+    pressures(closing, &mut summary);
+    backflow(closing, &groups, &mut summary);
+    crankcase(closing, &mut summary);
+    power(closing, &mut summary);
+    Point { rpm: closing.model.reference.rpm, verdict, summary, groups, work }
+}
+
+fn groups(closing: &Closing) -> Vec<GroupFigures> {
+    let (reference, watch) = (&closing.model.reference, closing.watch);
+    (0..reference.group_names.len())
+        .map(|g| {
+            let at = q::group(g);
+            let hot = watch.turned[g].unwrap_or_default();
+            let HotBackflow { mass, burned, duration, peak, penetration, depth } = hot;
+            GroupFigures {
+                name: reference.group_names[g].clone(),
+                opens: closing.model.timing.group_opens[g],
+                hot_mass: mass,
+                hot_burned: burned,
+                hot_duration: duration,
+                hot_peak: peak,
+                penetration,
+                hot_depth: depth,
+                late_mass: closing.integrals[at + q::REVERSE] - mass,
+                late_burned: closing.integrals[at + q::REVERSE_BURNED] - burned,
+                net_mass: closing.integrals[at + q::NET],
+                largest_slug: watch.largest_fill[g],
+            }
+        })
+        .collect()
+}
+
+/// Delivery, trapping, scavenging.
+fn charge(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
+    let reference = &closing.model.reference;
+    let trapped = &closing.watch.trapped;
+    s.reference_mass = reference.mass;
+    s.delivered_fresh = closing.integrals[q::INTAKE_FRESH];
+    s.delivery_ratio = reference.air_share * s.delivered_fresh / reference.mass;
+    s.trapping_efficiency = (trapped.mass - trapped.old) / s.delivered_fresh;
+    s.charging_efficiency = s.delivery_ratio * s.trapping_efficiency;
+    s.scavenging_efficiency = (trapped.mass - trapped.burned) / trapped.mass;
+    s.scavenge_ratio = groups.iter().map(|g| g.net_mass).sum::<f64>() / reference.mass;
+    s.trapped_mass = trapped.mass;
+    s.leftover_fresh = trapped.old - trapped.burned;
+    s.exhaust_return_mass = closing.integrals[q::EXHAUST_RETURN];
+    s.fresh_lost = closing.integrals[q::FRESH_LOST];
+    s.fuel_mass = (1.0 - reference.air_share) * s.delivered_fresh;
+}
+
+fn pressures(closing: &Closing, s: &mut Summary) {
+    let watch = closing.watch;
+    let (opening, transfer) = (&watch.at_exhaust_opening, &watch.at_transfer_opening);
+    s.cylinder_pressure_eo = opening.cylinder_pressure;
+    s.cylinder_temperature_eo = opening.cylinder_temperature;
+    s.crankcase_pressure_eo = opening.case_pressure;
+    s.crankcase_temperature_eo = opening.case_temperature;
+    s.cylinder_pressure_to = transfer.cylinder_pressure;
+    s.cylinder_temperature_to = transfer.cylinder_temperature;
+    s.crankcase_pressure_to = transfer.case_pressure;
+    s.crankcase_temperature_to = transfer.case_temperature;
+    s.late_angle = watch.crossing.map(|angle| angle - closing.model.timing.transfer_opens);
+    s.peak_pressure = watch.peak_pressure;
+    s.peak_pressure_angle = watch.peak_angle - crate::units::TURN;
+    s.exhaust_pulse_level = 20.0 * watch.steepest_outlet.log10();
+}
+
+fn backflow(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
+    let largest = |f: fn(&GroupFigures) -> f64| groups.iter().map(f).fold(0.0, f64::max);
+    let total = |f: fn(&GroupFigures) -> f64| groups.iter().map(f).sum::<f64>();
+    s.hot_backflow_mass = total(|g| g.hot_mass);
+    s.hot_backflow_burned = total(|g| g.hot_burned);
+    s.hot_backflow_duration = largest(|g| g.hot_duration);
+    s.hot_backflow_penetration = largest(|g| g.penetration);
+    s.hot_backflow_peak = closing.watch.total_peak;
+    s.late_backflow_mass = total(|g| g.late_mass);
+    s.late_backflow_burned = total(|g| g.late_burned);
+}
+
+fn crankcase(closing: &Closing, s: &mut Summary) {
+    let origin = &closing.watch.origin;
+    s.crankcase_burned_fraction = origin.burned;
+    s.crankcase_burned_hot = origin.hot;
+    s.crankcase_burned_late = origin.late;
+    s.crankcase_burned_blow_by = origin.burned - origin.hot - origin.late;
+    s.blow_by_mass = closing.integrals[q::BLOW_BY];
+    s.crankcase_leak_mass = closing.integrals[q::LEAK_MASS];
+    s.heat_to_crankcase = closing.integrals[q::CRANKCASE_HEAT];
+}
+
+fn power(closing: &Closing, s: &mut Summary) {
+    let Reference { swept, angular_speed, fmep, heat_per_mass, .. } = closing.model.reference;
+    s.imep = closing.integrals[q::CYLINDER_WORK] / swept;
+    s.crankcase_imep = closing.integrals[q::CRANKCASE_WORK] / swept;
+    s.fmep = fmep;
+    s.bmep = s.imep + s.crankcase_imep - s.fmep;
+    let work = s.bmep * swept;
+    s.torque = work / crate::units::TURN;
+    s.power = s.torque * angular_speed;
+    s.bsfc = (work > 0.0).then(|| s.fuel_mass / work);
+    s.burned_mass = closing.integrals[q::BURNT];
+    s.heat_released = s.burned_mass * heat_per_mass;
+    s.heat_to_walls = closing.integrals[q::CYLINDER_HEAT];
+}
+
+/// What came in less what went out less what is stored.
+fn balance(closing: &Closing) -> Balance {
+    let (model, i) = (closing.model, closing.integrals);
+    let layout = model.case.choices.layout;
+    let stored = |part: usize| {
+        let volumes = [Some(Layout::CYLINDER), Some(Layout::CRANKCASE)]
+            .into_iter()
+            .chain([layout.silencer.then(|| layout.silencer())])
+            .flatten();
+        volumes.map(|at| closing.end[at + part] - closing.start[at + part]).sum::<f64>()
+    };
+    let mass = i[q::INTAKE_MASS] - i[q::OUTLET_MASS] - i[q::LEAK_MASS] - stored(MASS);
+    let burned_in = i[q::INTAKE_MASS] - i[q::INTAKE_FRESH] + i[q::BURNT];
+    let burned = burned_in - i[q::OUTLET_BURNED] - i[q::LEAK_BURNED] - stored(BURNED);
+    let heat = i[q::CYLINDER_HEAT] + i[q::CRANKCASE_HEAT] + i[q::SILENCER_HEAT];
+    let work = i[q::CYLINDER_WORK] + i[q::CRANKCASE_WORK];
+    let flow = i[q::INTAKE_ENTHALPY] - i[q::OUTLET_ENTHALPY] - i[q::LEAK_ENTHALPY];
+    let energy = flow - heat - work - stored(ENERGY);
+    let throughput = i[q::INTAKE_MASS].abs();
+    let released = (i[q::BURNT] * model.reference.heat_per_mass).abs();
+    let over = |value: f64, size: f64| if size > 0.0 { value / size } else { value };
+    Balance {
+        mass: over(mass, throughput),
+        burned: over(burned, throughput),
+        energy: over(energy, released),
+    }
+}

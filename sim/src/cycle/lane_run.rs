@@ -1,0 +1,368 @@
+//! What one lane is doing: its case, its cycle, its notes.
+
+use std::sync::Arc;
+
+use super::anderson::Anderson;
+use super::figures::{Closing, point};
+use super::vector::{admissible_share, admissible_temperature, change, name, state, vector};
+use super::watch::{Capture, Origin, Step, Trapped, Watch};
+use super::{CycleError, Settings};
+use crate::lane::Lane;
+use crate::model::{EventKind, Model};
+use crate::network::layout::{BURNED, HOT, LATE, Layout, MASS};
+use crate::network::{Network, Phase, Signals};
+use crate::ode::{StepControl, Stepper};
+use crate::result::{Point, Verdict, WorkCounts};
+use crate::units::DEG;
+
+/// Woschni's C₁ while gas is exchanged and while the cylinder is closed.
+const WOSCHNI_OPEN: f64 = 6.18;
+const WOSCHNI_CLOSED: f64 = 2.28;
+/// Woschni's C₂ from the start of burning [m/(s K)].
+const WOSCHNI_BURNING: f64 = 3.24e-3;
+/// First step of a cold start [rad].
+const FIRST_STEP: f64 = 1e-3;
+
+/// One lane at work on one point.
+pub(super) struct LaneRun {
+    pub(super) model: Arc<Model>,
+    pub(super) phase: Phase<f64>,
+    pub(super) hot: Vec<f64>,
+    pub(super) watch: Watch,
+    pub(super) before: Signals<f64>,
+    pub(super) next_event: usize,
+    pub(super) step: f64,
+    pub(super) control: StepControl,
+    pub(super) work: WorkCounts,
+    pub(super) tries: u32,
+    probe: Network<f64>,
+    probe_rates: (Vec<f64>, Vec<f64>),
+    cycles: u32,
+    start: Vec<f64>,
+    start_state: Vec<f64>,
+    anderson: Anderson,
+    best: f64,
+}
+
+/// What follows the end of a cycle.
+pub(super) enum AfterCycle {
+    /// Go on from this state.
+    Continue(Vec<f64>),
+    /// The point is done; the state may start a neighbour.
+    Done(Box<Point>, Vec<f64>),
+}
+
+impl LaneRun {
+    /// From `start`, the state at exhaust opening.
+    pub(super) fn new(model: Arc<Model>, start: &[f64], settings: &Settings) -> Self {
+        let layout = model.case.choices.layout;
+        let probe = Network::new(&model.case);
+        Self {
+            phase: Phase::default(),
+            hot: vec![1.0; layout.groups],
+            watch: Watch::new(layout.groups),
+            before: Signals::zero(),
+            next_event: 0,
+            step: FIRST_STEP,
+            control: StepControl::default(),
+            work: WorkCounts::default(),
+            tries: 0,
+            probe,
+            probe_rates: (vec![0.0; layout.states()], vec![0.0; layout.quadratures()]),
+            cycles: 0,
+            start: vector(&model, start),
+            start_state: start.to_vec(),
+            anderson: Anderson::new(settings.memory),
+            best: f64::INFINITY,
+            model,
+        }
+    }
+
+    /// Prepares a new cycle and puts the lane's numbers, state and phase in place.
+    pub(super) fn begin_cycle<L: Lane>(
+        &mut self,
+        lane: usize,
+        y: &[f64],
+        stepper: &mut Stepper<L>,
+    ) {
+        self.start_state.copy_from_slice(y);
+        for (place, value) in stepper.y.iter_mut().zip(y) {
+            place.set_lane(lane, *value);
+        }
+        for place in &mut stepper.q {
+            place.set_lane(lane, 0.0);
+        }
+        let charge = self.phase.charge;
+        self.phase = Phase { charge, woschni_speed: WOSCHNI_OPEN, ..Phase::default() };
+        self.hot.fill(1.0);
+        self.watch = Watch::new(self.hot.len());
+        self.next_event = 0;
+        self.tries = 0;
+    }
+
+    /// Signals at the start of the cycle, once they have been evaluated.
+    pub(super) fn began(&mut self, signals: Signals<f64>) {
+        self.before = signals;
+        self.watch.at_exhaust_opening = capture(&signals);
+    }
+
+    /// Where the next step must not go past [rad].
+    pub(super) fn next_angle(&self) -> f64 {
+        self.model.events[self.next_event].angle
+    }
+
+    /// Notes an accepted step before it is taken over. `after` are the signals at its end.
+    pub(super) fn note<L: Lane>(
+        &mut self,
+        lane: usize,
+        (from, to): (f64, f64),
+        after: &Signals<f64>,
+        stepper: &Stepper<L>,
+    ) -> Result<(), CycleError> {
+        check(to, after)?;
+        let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
+        let before = self.before;
+        let step = Step { from, to, before: &before, after, integrals: &integrals };
+        self.watch.peaks(self.model.reference.angular_speed, &step);
+        for g in 0..self.hot.len() {
+            if !self.watch.turns(g, &step) {
+                continue;
+            }
+            let opened = self.model.timing.group_opens[g];
+            // a flow that was forward from the start turns at the opening itself
+            let share = if before.transfer_flows[g] < 0.0 {
+                self.root(lane, &step, stepper, |s| s.transfer_flows[g])
+            } else {
+                0.0
+            };
+            let fill = self.probe_at(lane, &step, stepper, share).slug_fills[g];
+            let angle = from + share * (to - from);
+            let volume = self.model.reference.duct_volumes[g];
+            self.watch.close_hot(g, (opened, angle), fill, volume, &integrals);
+            self.hot[g] = 0.0;
+        }
+        if self.watch.crosses(&self.model.timing, &step) {
+            let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
+            let share = if excess(&before) < 0.0 {
+                self.root(lane, &step, stepper, excess)
+            } else {
+                0.0
+            };
+            let angle = from + share * (to - from);
+            self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
+        }
+        self.before = *after;
+        Ok(())
+    }
+
+    /// Signals inside the step, at the share `s` of its length, from the dense output.
+    pub(super) fn probe_at<L: Lane>(
+        &mut self,
+        lane: usize,
+        step: &Step,
+        stepper: &Stepper<L>,
+        s: f64,
+    ) -> Signals<f64> {
+        use crate::ode::System;
+        let h = step.to - step.from;
+        let y: Vec<f64> =
+            (0..stepper.y.len()).map(|i| stepper.dense(i, lane, h, s)).collect();
+        self.probe.phase = self.phase;
+        self.probe.hot.copy_from_slice(&self.hot);
+        let (dy, dq) = &mut self.probe_rates;
+        self.probe.rates(step.from + s * h, &y, dy, dq);
+        self.probe.signals
+    }
+
+    /// Share of the step at which `f` rises through zero (Illinois variant of the false position).
+    fn root<L: Lane>(
+        &mut self,
+        lane: usize,
+        step: &Step,
+        stepper: &Stepper<L>,
+        f: impl Fn(&Signals<f64>) -> f64,
+    ) -> f64 {
+        let (mut low, mut high) = (0.0, 1.0);
+        let (mut f_low, mut f_high) = (f(step.before), f(step.after));
+        for _ in 0..40 {
+            let middle = (low * f_high - high * f_low) / (f_high - f_low);
+            let value = f(&self.probe_at(lane, step, stepper, middle));
+            if value < 0.0 {
+                (low, f_low) = (middle, value);
+                f_high *= 0.5;
+            } else {
+                (high, f_high) = (middle, value);
+                f_low *= 0.5;
+            }
+            if high - low < 1e-9 || value == 0.0 {
+                return middle;
+            }
+        }
+        0.5 * (low + high)
+    }
+
+    /// Handles every event at the angle just reached. True when the right-hand side jumps there.
+    pub(super) fn pass_events(&mut self, y: &[f64], integrals: &[f64]) -> (bool, bool) {
+        let angle = self.next_angle();
+        let (mut jumps, mut ends) = (false, false);
+        while let Some(event) = self.model.events.get(self.next_event) {
+            if event.angle > angle {
+                break;
+            }
+            self.next_event += 1;
+            match event.kind {
+                EventKind::ExhaustOpens => ends = true,
+                kind => jumps |= self.pass(kind, angle, y, integrals),
+            }
+        }
+        (jumps, ends)
+    }
+
+    fn pass(&mut self, kind: EventKind, angle: f64, y: &[f64], integrals: &[f64]) -> bool {
+        match kind {
+            EventKind::TransferOpens => {
+                self.phase.scavenging = 1.0;
+                self.watch.at_transfer_opening = capture(&self.before);
+                self.watch.origin = self.origin(y);
+                if self.before.cylinder_pressure <= self.before.case_pressure {
+                    self.watch.crossing = Some(angle);
+                }
+                true
+            }
+            EventKind::GroupOpens(g) => {
+                self.watch.open[g] = true;
+                false
+            }
+            EventKind::GroupCloses(g) => {
+                if self.watch.turned[g].is_none() {
+                    let opened = self.model.timing.group_opens[g];
+                    let volume = self.model.reference.duct_volumes[g];
+                    let fill = self.before.slug_fills[g];
+                    self.watch.close_hot(g, (opened, angle), fill, volume, integrals);
+                }
+                self.watch.open[g] = false;
+                false
+            }
+            EventKind::ExhaustCloses => {
+                self.close_exhaust(y);
+                true
+            }
+            EventKind::BurnStarts => {
+                let mass = self.watch.trapped.mass;
+                let gas = &self.model.case.numbers.gas;
+                let r = gas.at(self.watch.trapped.burned / mass).gas_constant();
+                // V_s·T_r/(p_r·V_r) with T_r = p_r V_r/(m R)
+                self.phase.woschni_burning =
+                    WOSCHNI_BURNING * self.model.reference.swept / (mass * r);
+                true
+            }
+            _ => false,
+        }
+    }
+
+    fn close_exhaust(&mut self, y: &[f64]) {
+        let layout = self.model.case.choices.layout;
+        let at = Layout::CYLINDER;
+        let trapped =
+            Trapped { mass: y[at + MASS], burned: y[at + BURNED], old: y[layout.cylinder_old()] };
+        self.watch.trapped = trapped;
+        self.phase.scavenging = 0.0;
+        self.phase.charge = trapped.mass - trapped.burned;
+        self.phase.woschni_speed = WOSCHNI_CLOSED;
+        self.phase.reference_pressure = self.before.cylinder_pressure;
+        self.phase.reference_volume = self.before.volume;
+    }
+
+    fn origin(&self, y: &[f64]) -> Origin {
+        let layout = self.model.case.choices.layout;
+        let mass = y[Layout::CRANKCASE + MASS];
+        let tracers = layout.crankcase_tracers();
+        Origin {
+            burned: y[Layout::CRANKCASE + BURNED] / mass,
+            hot: y[tracers + HOT] / mass,
+            late: y[tracers + LATE] / mass,
+        }
+    }
+
+    /// Judges the cycle that ends with state `y` and quadratures `integrals`.
+    pub(super) fn end_cycle(
+        &mut self,
+        y: &[f64],
+        integrals: &[f64],
+        settings: &Settings,
+    ) -> AfterCycle {
+        self.cycles += 1;
+        let image = vector(&self.model, y);
+        let (residual, slowest) = change(&self.model, &self.start, &image);
+        let settled = residual <= settings.repeat;
+        if settled || self.cycles >= settings.cycles {
+            let verdict = if settled {
+                Verdict::Settled { cycles: self.cycles, residual }
+            } else {
+                let slowest = name(&self.model, slowest);
+                Verdict::NotSettled { cycles: self.cycles, residual, slowest }
+            };
+            let closing = Closing {
+                model: &self.model,
+                watch: &self.watch,
+                start: &self.start_state,
+                end: y,
+                integrals,
+            };
+            let mut next = y.to_vec();
+            let layout = self.model.case.choices.layout;
+            next[layout.cylinder_old()] = next[Layout::CYLINDER + MASS];
+            return AfterCycle::Done(Box::new(point(&closing, verdict, self.work)), next);
+        }
+        // a candidate that made things much worse is given up with all its history
+        if residual > 100.0 * self.best {
+            self.anderson.clear();
+        }
+        self.best = self.best.min(residual);
+        let accelerate = settings.memory > 0 && self.cycles > settings.plain;
+        let candidate = if accelerate {
+            let next = self.anderson.next(&self.start, &image);
+            state(&self.model, &next).map(|y| (next, y))
+        } else {
+            None
+        };
+        let (next, state) = candidate.unwrap_or_else(|| {
+            let plain = state(&self.model, &image);
+            let fallback = || self.model.cold_start.clone();
+            (image.clone(), plain.unwrap_or_else(fallback))
+        });
+        self.start = next;
+        AfterCycle::Continue(state)
+    }
+}
+
+fn capture(s: &Signals<f64>) -> Capture {
+    Capture {
+        cylinder_pressure: s.cylinder_pressure,
+        cylinder_temperature: s.cylinder_temperature,
+        case_pressure: s.case_pressure,
+        case_temperature: s.case_temperature,
+    }
+}
+
+/// Refuses states outside what gas can be.
+fn check(angle: f64, s: &Signals<f64>) -> Result<(), CycleError> {
+    let temperature = |part, value: f64| {
+        if admissible_temperature(value) {
+            return Ok(());
+        }
+        let angle_deg = angle / DEG;
+        Err(CycleError::OutOfBounds { part, quantity: "temperature", value, angle_deg })
+    };
+    let share = |part, value: f64| {
+        if admissible_share(value) {
+            return Ok(());
+        }
+        let angle_deg = angle / DEG;
+        Err(CycleError::OutOfBounds { part, quantity: "burned share", value, angle_deg })
+    };
+    temperature("cylinder", s.cylinder_temperature)?;
+    temperature("crankcase", s.case_temperature)?;
+    share("cylinder", s.cylinder_burned)?;
+    share("crankcase", s.case_burned)
+}

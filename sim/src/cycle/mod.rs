@@ -1,0 +1,125 @@
+//! From model to settled cycle.
+
+mod anderson;
+mod driver;
+mod figures;
+mod lane_run;
+mod recorder;
+mod vector;
+mod watch;
+
+use std::sync::Arc;
+
+pub use driver::{Chain, Driver};
+pub use recorder::{TRACE_STEP, Tracer};
+
+use crate::model::{Engine, Model, ModelError};
+use crate::result::{Point, Trace};
+use crate::spec::EngineSpec;
+
+/// How tightly, how long, from where.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    /// Tolerance of the integrator, relative, per step.
+    pub tolerance: f64,
+    /// Largest change per cycle that counts as repeating.
+    pub repeat: f64,
+    /// Cycles allowed.
+    pub cycles: u32,
+    /// Steps allowed in one cycle, refused ones included.
+    pub steps: u32,
+    /// Differences the acceleration remembers; 0 repeats plainly.
+    pub memory: usize,
+    /// Plain cycles before the acceleration starts.
+    pub plain: u32,
+}
+
+impl Settings {
+    /// For single runs: repeats to 1e-6, integrator at 1e-8.
+    #[must_use]
+    pub fn single() -> Self {
+        Self { tolerance: 1e-8, repeat: 1e-6, cycles: 100, steps: 20_000, memory: 8, plain: 2 }
+    }
+
+    /// For sweeps: repeats to 1e-5, integrator at 1e-7.
+    #[must_use]
+    pub fn sweep() -> Self {
+        Self { tolerance: 1e-7, repeat: 1e-5, ..Self::single() }
+    }
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self::single()
+    }
+}
+
+/// Why a cycle could not be computed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CycleError {
+    /// The engine cannot be simulated.
+    #[error(transparent)]
+    Model(#[from] ModelError),
+    /// A state left what gas can be.
+    #[error("{part}: {quantity} = {value:.4e} at {angle_deg:.1}° after top dead centre, outside what the model allows")]
+    OutOfBounds {
+        /// Which volume.
+        part: &'static str,
+        /// Which quantity.
+        quantity: &'static str,
+        /// Its value.
+        value: f64,
+        /// Where [deg].
+        angle_deg: f64,
+    },
+    /// Too many steps in one cycle.
+    #[error("more than {steps} steps in one cycle, at {angle_deg:.1}° after top dead centre with a step of {step_deg:.1e}°; look for an opening or a volume far too small for the rest")]
+    TooManySteps {
+        /// The limit.
+        steps: u32,
+        /// Where [deg].
+        angle_deg: f64,
+        /// Last step [deg].
+        step_deg: f64,
+    },
+}
+
+/// Settles one engine at one speed, from cold.
+///
+/// # Errors
+/// When the engine cannot be simulated or the state leaves its bounds. Not settling is a result.
+pub fn simulate(spec: &EngineSpec, rpm: f64, settings: &Settings) -> Result<Point, CycleError> {
+    let model = Engine::new(spec)?.at_speed(rpm)?;
+    settle(&Arc::new(model), settings)
+}
+
+/// Settles a model from cold.
+///
+/// # Errors
+/// When the state leaves its bounds.
+pub fn settle(model: &Arc<Model>, settings: &Settings) -> Result<Point, CycleError> {
+    let mut found = None;
+    let mut tasks = std::iter::once(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
+    Driver::<f64>::new(*settings).run(
+        &mut || tasks.next(),
+        &mut |_, _, result| found = Some(result),
+    );
+    found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
+}
+
+/// Settles one engine at one speed and traces the settled cycle.
+///
+/// # Errors
+/// As [`simulate`].
+pub fn simulate_traced(
+    spec: &EngineSpec,
+    rpm: f64,
+    settings: &Settings,
+) -> Result<(Point, Trace), CycleError> {
+    let model = Arc::new(Engine::new(spec)?.at_speed(rpm)?);
+    let mut tracer = Tracer::new(&model);
+    let mut driver = Driver::<f64>::new(*settings);
+    let point = driver.trace(&model, &mut tracer)?;
+    Ok((point, tracer.into_trace()))
+}

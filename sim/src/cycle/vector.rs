@@ -1,0 +1,140 @@
+//! The state at exhaust opening as the vector that must repeat: masses, temperatures and shares, all
+//! of order one.
+
+use crate::model::Model;
+use crate::network::layout::{
+    BURNED, ENERGY, HOT, LATE, Layout, MASS, OLD, SLUG_BURNED, SLUG_MASS, SLUG_POTENTIAL,
+};
+
+/// Temperature that counts as one [K].
+const TEMPERATURE_SCALE: f64 = 1000.0;
+
+/// Scaled vector of a state at exhaust opening.
+#[must_use]
+pub(super) fn vector(model: &Model, y: &[f64]) -> Vec<f64> {
+    let layout = model.case.choices.layout;
+    let gas = &model.case.numbers.gas;
+    let mut z = Vec::with_capacity(y.len());
+    for at in volumes(&layout) {
+        let mass = y[at + MASS];
+        let b = y[at + BURNED] / mass;
+        z.push(mass / model.scale[at + MASS]);
+        z.push(gas.at(b).from_energy(y[at + ENERGY] / mass).temperature / TEMPERATURE_SCALE);
+        z.push(b);
+    }
+    let case_mass = y[Layout::CRANKCASE + MASS];
+    for tracer in [OLD, HOT, LATE] {
+        z.push(y[layout.crankcase_tracers() + tracer] / case_mass);
+    }
+    if layout.silencer {
+        z.push(y[layout.silencer_old()] / y[layout.silencer() + MASS]);
+    }
+    for g in 0..layout.groups {
+        let (at, tracers) = (layout.slug(g), layout.slug_tracers(g));
+        for part in [SLUG_MASS, SLUG_BURNED, SLUG_POTENTIAL] {
+            z.push(y[at + part] / model.scale[at + part]);
+        }
+        for tracer in [OLD, HOT, LATE] {
+            z.push(y[tracers + tracer] / model.scale[at + SLUG_MASS]);
+        }
+    }
+    z
+}
+
+/// The state of a scaled vector; none when it lies outside what gas can be. All gas in the cylinder
+/// counts as old from here on.
+#[must_use]
+pub(super) fn state(model: &Model, z: &[f64]) -> Option<Vec<f64>> {
+    let layout = model.case.choices.layout;
+    let gas = &model.case.numbers.gas;
+    let mut y = vec![0.0; layout.states()];
+    let mut values = z.iter().copied();
+    for at in volumes(&layout) {
+        let mass = values.next()? * model.scale[at + MASS];
+        let temperature = values.next()? * TEMPERATURE_SCALE;
+        let b = values.next()?;
+        if !(mass > 0.0 && admissible_temperature(temperature) && admissible_share(b)) {
+            return None;
+        }
+        y[at + MASS] = mass;
+        y[at + ENERGY] = mass * gas.at(b).state(temperature).energy();
+        y[at + BURNED] = mass * b;
+    }
+    let case_mass = y[Layout::CRANKCASE + MASS];
+    for tracer in [OLD, HOT, LATE] {
+        y[layout.crankcase_tracers() + tracer] = values.next()? * case_mass;
+    }
+    if layout.silencer {
+        y[layout.silencer_old()] = values.next()? * y[layout.silencer() + MASS];
+    }
+    let mut slugs = 0.0;
+    for g in 0..layout.groups {
+        let (at, tracers) = (layout.slug(g), layout.slug_tracers(g));
+        for part in [SLUG_MASS, SLUG_BURNED, SLUG_POTENTIAL] {
+            y[at + part] = values.next()? * model.scale[at + part];
+        }
+        for tracer in [OLD, HOT, LATE] {
+            y[tracers + tracer] = values.next()? * model.scale[at + SLUG_MASS];
+        }
+        slugs += y[at + SLUG_MASS];
+        if y[at + SLUG_MASS] < -1e-3 * model.scale[at + SLUG_MASS] {
+            return None;
+        }
+    }
+    y[layout.cylinder_old()] = y[Layout::CYLINDER + MASS];
+    (slugs < 0.9 * case_mass).then_some(y)
+}
+
+/// Largest change from `from` to `to`, relative for masses and temperatures, absolute for shares and
+/// for what is measured in filled ducts; and which entry it is.
+#[must_use]
+pub(super) fn change(model: &Model, from: &[f64], to: &[f64]) -> (f64, usize) {
+    let count = 3 * volumes(&model.case.choices.layout).count();
+    let mut largest = (0.0, 0);
+    for (i, (a, b)) in from.iter().zip(to).enumerate() {
+        let share = i >= count || i % 3 == 2;
+        let difference = (b - a).abs() / if share { 1.0 } else { a.abs() };
+        // a NaN must win
+        if !(difference <= largest.0) {
+            largest = (difference, i);
+        }
+    }
+    largest
+}
+
+/// What entry `index` of the vector is, in words.
+#[must_use]
+pub(super) fn name(model: &Model, index: usize) -> String {
+    let layout = model.case.choices.layout;
+    let places: &[&str] =
+        if layout.silencer { &["cylinder", "crankcase", "silencer"] } else { &["cylinder", "crankcase"] };
+    let quantity = ["mass", "temperature", "burned share"];
+    if index < 3 * places.len() {
+        return format!("{} of the {}", quantity[index % 3], places[index / 3]);
+    }
+    let rest = index - 3 * places.len();
+    if rest < 3 + usize::from(layout.silencer) {
+        return "origin of the gas in the crankcase".to_owned();
+    }
+    let group = (rest - 3 - usize::from(layout.silencer)) / 6;
+    match model.reference.group_names.get(group) {
+        Some(name) => format!("returned gas in the transfer ducts {name}"),
+        None => "returned gas in the transfer ducts".to_owned(),
+    }
+}
+
+fn volumes(layout: &Layout) -> impl Iterator<Item = usize> + use<> {
+    [Layout::CYLINDER, Layout::CRANKCASE]
+        .into_iter()
+        .chain(layout.silencer.then(|| layout.silencer()))
+}
+
+/// Bounds within which the property polynomials hold [K].
+pub(super) fn admissible_temperature(t: f64) -> bool {
+    (150.0..6000.0).contains(&t)
+}
+
+/// Rounding and integration error may carry a share a little outside 0 to 1.
+pub(super) fn admissible_share(b: f64) -> bool {
+    (-0.01..=1.01).contains(&b)
+}

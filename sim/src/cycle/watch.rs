@@ -1,0 +1,166 @@
+//! What is noted while a cycle runs: captures at events, first turns, peaks.
+
+use crate::model::Timing;
+use crate::network::Signals;
+use crate::network::layout::quadrature as q;
+
+/// Cylinder and crankcase at one angle.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Capture {
+    pub(super) cylinder_pressure: f64,
+    pub(super) cylinder_temperature: f64,
+    pub(super) case_pressure: f64,
+    pub(super) case_temperature: f64,
+}
+
+/// Cylinder contents at exhaust closing.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Trapped {
+    pub(super) mass: f64,
+    pub(super) burned: f64,
+    pub(super) old: f64,
+}
+
+/// Shares of the crankcase at transfer opening: burned, and of it hot and late.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Origin {
+    pub(super) burned: f64,
+    pub(super) hot: f64,
+    pub(super) late: f64,
+}
+
+/// First turn of one transfer group.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct HotBackflow {
+    pub(super) mass: f64,
+    pub(super) burned: f64,
+    pub(super) duration: f64,
+    pub(super) peak: f64,
+    pub(super) penetration: f64,
+    pub(super) depth: f64,
+}
+
+/// Notes of one cycle in one lane.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Watch {
+    pub(super) at_exhaust_opening: Capture,
+    pub(super) at_transfer_opening: Capture,
+    pub(super) origin: Origin,
+    pub(super) trapped: Trapped,
+    /// Angle at which the cylinder fell below crankcase pressure.
+    pub(super) crossing: Option<f64>,
+    /// Per group; none while hot backflow lasts or before the group opens.
+    pub(super) turned: Vec<Option<HotBackflow>>,
+    pub(super) open: Vec<bool>,
+    peaks: Vec<f64>,
+    pub(super) total_peak: f64,
+    pub(super) largest_fill: Vec<f64>,
+    pub(super) peak_pressure: f64,
+    pub(super) peak_angle: f64,
+    pub(super) steepest_outlet: f64,
+}
+
+/// What the watch needs of the step just accepted, for one lane.
+pub(super) struct Step<'a> {
+    pub(super) from: f64,
+    pub(super) to: f64,
+    /// Signals at its start.
+    pub(super) before: &'a Signals<f64>,
+    /// Signals at its end.
+    pub(super) after: &'a Signals<f64>,
+    /// Quadratures at its end.
+    pub(super) integrals: &'a [f64],
+}
+
+impl Watch {
+    pub(super) fn new(groups: usize) -> Self {
+        Self {
+            turned: vec![None; groups],
+            open: vec![false; groups],
+            peaks: vec![0.0; groups],
+            largest_fill: vec![0.0; groups],
+            ..Self::default()
+        }
+    }
+
+    /// Whether the first turn of group `g` lies in this step.
+    pub(super) fn turns(&self, g: usize, step: &Step) -> bool {
+        self.open[g] && self.turned[g].is_none() && step.after.transfer_flows[g] > 0.0
+    }
+
+    /// Whether the cylinder falls below crankcase pressure in this step.
+    pub(super) fn crosses(&self, timing: &Timing, step: &Step) -> bool {
+        self.crossing.is_none()
+            && step.to > timing.transfer_opens
+            && step.from < timing.transfer_closes
+            && step.after.cylinder_pressure < step.after.case_pressure
+    }
+
+    /// Closes the account of hot backflow of group `g` at `angle` with the slug filling `fill` of the
+    /// duct.
+    pub(super) fn close_hot(
+        &mut self,
+        g: usize,
+        (opened, angle): (f64, f64),
+        fill: f64,
+        duct_volume: f64,
+        integrals: &[f64],
+    ) {
+        let at = q::group(g);
+        let mass = integrals[at + q::REVERSE];
+        // without reverse flow nothing has penetrated, whatever is left in the duct from before
+        let (duration, penetration) = if mass > 0.0 {
+            (angle - opened, fill + integrals[at + q::OVERFLOW] / duct_volume)
+        } else {
+            (0.0, 0.0)
+        };
+        self.turned[g] = Some(HotBackflow {
+            mass,
+            burned: integrals[at + q::REVERSE_BURNED],
+            duration,
+            peak: self.peaks[g],
+            penetration,
+            depth: integrals[at + q::REVERSE_VOLUME] / duct_volume,
+        });
+    }
+
+    /// Peaks over the step.
+    pub(super) fn peaks(&mut self, angular_speed: f64, step: &Step) {
+        let mut reverse = 0.0;
+        for g in 0..self.open.len() {
+            let flow = -step.after.transfer_flows[g];
+            if self.open[g] && self.turned[g].is_none() && flow > 0.0 {
+                self.peaks[g] = self.peaks[g].max(flow);
+                reverse += flow;
+            }
+            self.largest_fill[g] = self.largest_fill[g].max(step.after.slug_fills[g]);
+        }
+        self.total_peak = self.total_peak.max(reverse);
+        let slope =
+            (step.after.outlet_flow - step.before.outlet_flow) / (step.to - step.from);
+        self.steepest_outlet = self.steepest_outlet.max(slope.abs() * angular_speed);
+        self.pressure_peak(step);
+    }
+
+    /// Highest point of the cubic through both ends with their slopes, where the pressure turns.
+    fn pressure_peak(&mut self, step: &Step) {
+        let (p0, p1) = (step.before.cylinder_pressure, step.after.cylinder_pressure);
+        let h = step.to - step.from;
+        let (d0, d1) =
+            (h * step.before.cylinder_pressure_slope, h * step.after.cylinder_pressure_slope);
+        let mut candidate = (p1, step.to);
+        if d0 > 0.0 && d1 < 0.0 {
+            let rise = p1 - p0;
+            // slope of the cubic: d0 + 2u·c2 + 3u²·c3
+            let (c2, c3) = (3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise);
+            let root = (c2 * c2 - 3.0 * c3 * d0).sqrt();
+            let u = -d0 / (c2 - root);
+            if (0.0..=1.0).contains(&u) {
+                candidate = (p0 + u * (d0 + u * (c2 + u * c3)), step.from + u * h);
+            }
+        }
+        if candidate.0 > self.peak_pressure {
+            (self.peak_pressure, self.peak_angle) = candidate;
+        }
+    }
+}

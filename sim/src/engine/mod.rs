@@ -1,0 +1,6 @@
+//! What makes volumes an engine: burning, wall heat, scavenging. Pointwise kernels that see no
+//! network.
+
+pub mod combustion;
+pub mod scavenging;
+pub mod wall_heat;

@@ -1,0 +1,395 @@
+//! Specification and speed to a model.
+
+use std::sync::Arc;
+
+use super::initial::{Volumes, cold_start};
+use super::{Engine, Model, ModelError, Reference, Timing};
+use crate::crank::Crank;
+use crate::engine::scavenging::ExitCurve;
+use crate::gas::{Blend, Gas, LATENT_HEAT, Mixture, air_fuel_ratio};
+use crate::network::layout::{Layout, MASS};
+use crate::network::{
+    Case, CaseTables, Choices, Figures, GroupNumbers, HeatChoice, HeatFigures, MAX_GROUPS, Numbers,
+};
+use crate::spec::{
+    Discharge, DischargeTable, EngineSpec, HeatLaw, Intake, ScavengingLaw, TransferGroup, Window,
+};
+use crate::units::{CM3, DEG, TURN, angular_speed};
+use crate::window::AreaTable;
+
+/// Half-width ε of the regularised flow function.
+pub const EPSILON: f64 = 2e-4;
+/// m_δ over the mass that fills the duct at ambient state.
+const BLEND_SHARE: f64 = 1e-2;
+/// m_f over m_δ.
+const FLOOR_SHARE: f64 = 1e-6;
+/// Temperature at which heat released is counted [K].
+const STANDARD_TEMPERATURE: f64 = 298.15;
+
+impl Engine {
+    /// Builds what does not depend on speed.
+    ///
+    /// # Errors
+    /// When the engine cannot turn or breathe: see [`ModelError`].
+    pub fn new(spec: &EngineSpec) -> Result<Self, ModelError> {
+        let count = spec.transfers.len();
+        if count == 0 || count > MAX_GROUPS {
+            return Err(ModelError::Groups { count });
+        }
+        let gap = crate::geometry::squish_gap(spec);
+        if gap < 0.0 {
+            return Err(ModelError::Touches { gap_mm: gap * 1e3, by_mm: -gap * 1e3 });
+        }
+        let crank = crank_of(spec);
+        let timing = Timing::of(spec, &crank)?;
+        let clearance = crate::geometry::clearance_volume(spec);
+        let least_case = spec.crankcase.volume_at_tdc - bore_area(spec) * crank.travel();
+        for (what, value) in
+            [("the clearance volume", clearance), ("the crankcase at bottom dead centre", least_case)]
+        {
+            if value <= 0.0 {
+                return Err(ModelError::NoVolume { what, value_cm3: value / CM3 });
+            }
+        }
+        let fuel = &spec.fuel;
+        let fresh = Mixture::fresh(fuel.lambda, fuel.evaporated_share);
+        let burned = Mixture::burned(fuel.lambda);
+        Ok(Self {
+            tables: Arc::new(tables(spec)?),
+            spec: spec.clone(),
+            timing,
+            clearance,
+            gas: Gas::new(&fresh, &burned),
+            fresh,
+            burned,
+        })
+    }
+
+    /// The specification it was built from.
+    #[must_use]
+    pub fn spec(&self) -> &EngineSpec {
+        &self.spec
+    }
+
+    /// Angles that define results.
+    #[must_use]
+    pub fn timing(&self) -> &Timing {
+        &self.timing
+    }
+
+    /// The engine at a speed [1/min].
+    ///
+    /// # Errors
+    /// When burning does not fit into the closed period at this speed.
+    pub fn at_speed(&self, rpm: f64) -> Result<Model, ModelError> {
+        let burn = self.burn_period(rpm)?;
+        let layout = Layout {
+            groups: self.spec.transfers.len(),
+            silencer: self.spec.exhaust.silencer.is_some(),
+        };
+        let crank = crank_of(&self.spec);
+        let area = bore_area(&self.spec);
+        let drop = crank.at(self.timing.exhaust_opens).drop;
+        let silencer = self.silencer_volume();
+        let volumes = Volumes {
+            cylinder: self.clearance + area * drop,
+            crankcase: self.spec.crankcase.volume_at_tdc - area * drop,
+            silencer,
+        };
+        let cold = cold_start(&layout, &self.gas, self.spec.ambient.pressure, &volumes);
+        let groups: Vec<_> = self.spec.transfers.iter().map(|g| self.group(g)).collect();
+        let reference = self.reference(rpm, area * crank.travel());
+        Ok(Model {
+            scale: scale(&layout, &cold, &reference),
+            events: self.timing.events(burn),
+            timing: self.timing.clone(),
+            cold_start: cold,
+            reference,
+            case: Case {
+                choices: self.choices(layout),
+                numbers: Numbers {
+                    crank,
+                    gas: self.gas,
+                    figures: self.figures(rpm, burn),
+                    heat: self.heat(rpm, area * crank.travel()),
+                    groups,
+                },
+                tables: Arc::clone(&self.tables),
+            },
+        })
+    }
+
+    /// Start and end of burning in the traced cycle [rad].
+    fn burn_period(&self, rpm: f64) -> Result<(f64, f64), ModelError> {
+        let c = &self.spec.combustion;
+        let start = TURN + c.start.at(rpm);
+        let end = start + c.duration.at(rpm);
+        let (closes, opens) = (self.timing.exhaust_closes, self.timing.exhaust_opens + TURN);
+        if start < closes || end > opens {
+            let after_top = |a: f64| (a - TURN) / DEG;
+            return Err(ModelError::BurnsOpen {
+                rpm,
+                start_deg: after_top(start),
+                end_deg: after_top(end),
+                closes_deg: after_top(closes),
+                opens_deg: after_top(opens),
+            });
+        }
+        Ok((start, end))
+    }
+
+    fn choices(&self, layout: Layout) -> Choices {
+        let table = |d: &Discharge| matches!(d, Discharge::Table(_));
+        let spec = &self.spec;
+        Choices {
+            layout,
+            heat: match spec.heat.law {
+                HeatLaw::Adiabatic => HeatChoice::Adiabatic,
+                HeatLaw::Annand { .. } => HeatChoice::Annand,
+                HeatLaw::Woschni { .. } => HeatChoice::Woschni,
+            },
+            rotary_intake: matches!(spec.intake, Intake::Rotary { .. }),
+            carburettor: spec.carburettor.is_some(),
+            exit: spec.exhaust.exit_area.is_some(),
+            scavenging_table: self.tables.scavenging.is_some(),
+            discharge_tables: table(&spec.exhaust.discharge)
+                || spec.transfers.iter().any(|g| table(&g.discharge))
+                || table(spec.intake.discharge()),
+        }
+    }
+
+    /// Silencer with the casting's duct [m³]; zero without a silencer.
+    fn silencer_volume(&self) -> f64 {
+        let exhaust = &self.spec.exhaust;
+        exhaust.silencer.map_or(0.0, |s| s.volume + exhaust.duct_volume)
+    }
+
+    fn figures(&self, rpm: f64, burn: (f64, f64)) -> Figures<f64> {
+        let spec = &self.spec;
+        let (exhaust, combustion) = (&spec.exhaust, &spec.combustion);
+        let fresh = self.gas.at(0.0).state(spec.ambient.temperature);
+        let back = self.gas.at(1.0).state(exhaust.outside_temperature);
+        let exit = |loss: f64| exhaust.exit_area.unwrap_or(0.0) / (1.0 + loss).sqrt();
+        let silencer = exhaust.silencer.as_ref();
+        let full = |table: &AreaTable| AreaTable::at(|_| table, 1.0);
+        let intake_full = match (&spec.intake, &self.tables.intake) {
+            (Intake::Rotary { valve, .. }, _) => valve.area,
+            (Intake::PistonPort { .. }, Some(table)) => AreaTable::at(|_| table, -1.0),
+            (Intake::PistonPort { .. }, None) => 0.0,
+        };
+        let rotary = match &spec.intake {
+            Intake::Rotary { valve, .. } => (valve.opens, valve.closes - valve.opens, valve.ramp),
+            Intake::PistonPort { .. } => (0.0, 0.0, 1.0),
+        };
+        let short_circuit = match spec.scavenging {
+            ScavengingLaw::TwoPart { short_circuit, .. } => short_circuit,
+            _ => 0.0,
+        };
+        Figures {
+            time_per_radian: 1.0 / angular_speed(rpm),
+            bore_area: bore_area(spec),
+            clearance: self.clearance,
+            crankcase_at_top: spec.crankcase.volume_at_tdc,
+            epsilon: EPSILON,
+            ambient_pressure: spec.ambient.pressure,
+            fresh_rt: fresh.specific_pressure_volume(),
+            fresh_kappa: fresh.gas_constant / fresh.heat_capacity,
+            fresh_enthalpy: fresh.enthalpy - self.latent_heat(),
+            back_pressure: exhaust.back_pressure,
+            back_rt: back.specific_pressure_volume(),
+            back_kappa: back.gas_constant / back.heat_capacity,
+            back_enthalpy: back.enthalpy,
+            exhaust_discharge: constant(&exhaust.discharge),
+            exhaust_full: full(&self.tables.exhaust),
+            exit_outward: exit(exhaust.ledge_loss_outward),
+            exit_inward: exit(exhaust.ledge_loss_inward),
+            silencer_volume: self.silencer_volume(),
+            outlet: silencer.map_or(0.0, |s| s.outlet_discharge * s.outlet_area),
+            silencer_conductance: silencer.map_or(0.0, |s| s.wall_conductance),
+            silencer_wall: silencer.map_or(300.0, |s| s.wall_temperature),
+            intake_discharge: constant(spec.intake.discharge()),
+            intake_full,
+            venturi: spec.carburettor.map_or(0.0, |c| {
+                c.discharge * c.throttle * std::f64::consts::FRAC_PI_4 * c.venturi * c.venturi
+            }),
+            rotary_opens: rotary.0,
+            rotary_period: rotary.1,
+            rotary_steepness: 1.0 / rotary.2,
+            blow_by: spec.leaks.blow_by,
+            leak: spec.leaks.crankcase,
+            crankcase_conductance: spec.crankcase.wall_conductance,
+            crankcase_wall: spec.crankcase.wall_temperature,
+            burn_start: burn.0,
+            burn_rate: 1.0 / (burn.1 - burn.0),
+            burn_form: combustion.form,
+            burn_completeness: combustion.completeness,
+            burn_normal: 1.0 / (1.0 - (-combustion.completeness).exp()),
+            burn_efficiency: combustion.efficiency,
+            short_circuit,
+        }
+    }
+
+    /// Heat that evaporating fuel takes from the entering mixture [J/kg of fresh gas].
+    fn latent_heat(&self) -> f64 {
+        let fuel = &self.spec.fuel;
+        if !fuel.latent_cooling {
+            return 0.0;
+        }
+        fuel.evaporated_share * LATENT_HEAT / (1.0 + air_fuel_ratio(fuel.lambda))
+    }
+
+    fn heat(&self, rpm: f64, swept: f64) -> HeatFigures<f64> {
+        let spec = &self.spec;
+        let area = bore_area(spec);
+        let (convective, radiative) = match spec.heat.law {
+            HeatLaw::Adiabatic => (0.0, 0.0),
+            HeatLaw::Annand { convective, radiative } => (convective, radiative),
+            HeatLaw::Woschni { scale } => (scale, 0.0),
+        };
+        HeatFigures {
+            bore: spec.bore,
+            piston_speed: mean_piston_speed(spec, rpm),
+            convective,
+            radiative,
+            bore_power: spec.bore.powf(-0.2),
+            head_area: spec.heat.head_area_ratio * area,
+            crown_area: spec.heat.crown_area_ratio * area,
+            perimeter: std::f64::consts::PI * spec.bore,
+            liner_at_top: spec.stack.deck.max(0.0),
+            head_wall: spec.heat.walls.head,
+            crown_wall: spec.heat.walls.piston,
+            liner_wall: spec.heat.walls.liner,
+            swept,
+        }
+    }
+
+    fn duct_mass(&self, group: &TransferGroup) -> f64 {
+        let ambient = &self.spec.ambient;
+        ambient.pressure * group.duct_volume / (self.fresh.gas_constant * ambient.temperature)
+    }
+
+    fn group(&self, group: &TransferGroup) -> GroupNumbers<f64> {
+        let index = self.spec.transfers.iter().position(|g| g == group).unwrap_or(0);
+        let blend_mass = BLEND_SHARE * self.duct_mass(group);
+        GroupNumbers {
+            discharge: constant(&group.discharge),
+            full: AreaTable::at(|_| &self.tables.transfers[index], 1.0),
+            duct_volume: group.duct_volume,
+            blend_mass,
+            floor_mass: FLOOR_SHARE * blend_mass,
+            conductance: group.wall_conductance,
+            wall: group.wall_temperature,
+        }
+    }
+
+    fn reference(&self, rpm: f64, swept: f64) -> Reference {
+        let spec = &self.spec;
+        let afr = air_fuel_ratio(spec.fuel.lambda);
+        let air = Mixture::dry_air().gas_constant;
+        let friction = &spec.friction;
+        let (p, t) = (spec.ambient.pressure, spec.ambient.temperature);
+        Reference {
+            rpm,
+            angular_speed: angular_speed(rpm),
+            swept,
+            mass: p * swept / (air * t),
+            air_share: afr / (1.0 + afr),
+            fmep: friction.constant + friction.per_piston_speed * mean_piston_speed(spec, rpm),
+            heat_per_mass: self.fresh.enthalpy(STANDARD_TEMPERATURE)
+                - self.burned.enthalpy(STANDARD_TEMPERATURE),
+            group_names: spec.transfers.iter().map(|g| g.name.clone()).collect(),
+            duct_volumes: spec.transfers.iter().map(|g| g.duct_volume).collect(),
+            duct_masses: spec.transfers.iter().map(|g| self.duct_mass(g)).collect(),
+            ambient_temperature: t,
+            ambient_pressure: p,
+        }
+    }
+
+    /// Gas at burned fraction `b`.
+    #[must_use]
+    pub fn gas_at(&self, b: f64) -> Blend<f64> {
+        self.gas.at(b)
+    }
+}
+
+fn crank_of(spec: &EngineSpec) -> Crank<f64> {
+    let c = &spec.crank_train;
+    Crank::new(c.radius, c.rod, c.pin_offset)
+}
+
+fn bore_area(spec: &EngineSpec) -> f64 {
+    std::f64::consts::FRAC_PI_4 * spec.bore * spec.bore
+}
+
+/// Twice the true travel per turn [m/s].
+fn mean_piston_speed(spec: &EngineSpec, rpm: f64) -> f64 {
+    2.0 * crank_of(spec).travel() * rpm / 60.0
+}
+
+/// The constant of a discharge coefficient; a table's place is taken at run time.
+fn constant(discharge: &Discharge) -> f64 {
+    match discharge {
+        Discharge::Constant(value) => *value,
+        Discharge::Table(_) => f64::NAN,
+    }
+}
+
+fn table_of(discharge: &Discharge) -> Option<DischargeTable> {
+    match discharge {
+        Discharge::Constant(_) => None,
+        Discharge::Table(table) => Some(table.clone()),
+    }
+}
+
+fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
+    let crown = spec.stack.deck + spec.piston.crown_chamfer;
+    let table = |windows: &[Window], port: &str| {
+        AreaTable::crown(windows, crown)
+            .map_err(|fault| ModelError::Window { port: port.to_owned(), fault: fault.to_string() })
+    };
+    let intake = match &spec.intake {
+        Intake::Rotary { .. } => None,
+        Intake::PistonPort { windows, .. } => {
+            let skirt = spec.stack.deck + spec.piston.skirt_length;
+            let built = AreaTable::skirt(windows, skirt).map_err(|fault| ModelError::Window {
+                port: "inlet".to_owned(),
+                fault: fault.to_string(),
+            })?;
+            Some(built)
+        }
+    };
+    let transfers: Result<Vec<_>, _> = spec
+        .transfers
+        .iter()
+        .map(|g| table(&g.windows, &format!("transfer group {}", g.name)))
+        .collect();
+    Ok(CaseTables {
+        exhaust: table(&spec.exhaust.windows, "exhaust")?,
+        transfers: transfers?,
+        intake,
+        scavenging: ExitCurve::of(&spec.scavenging)?,
+        exhaust_discharge: table_of(&spec.exhaust.discharge),
+        transfer_discharge: spec.transfers.iter().map(|g| table_of(&g.discharge)).collect(),
+        intake_discharge: table_of(spec.intake.discharge()),
+    })
+}
+
+/// Size of each normed state below which the tolerance is absolute: that of the cold start for
+/// volumes, the filled duct for slugs.
+fn scale(layout: &Layout, cold: &[f64], reference: &Reference) -> Vec<f64> {
+    let mut scale = vec![0.0; layout.normed()];
+    let volumes = [Some(Layout::CYLINDER), Some(Layout::CRANKCASE)]
+        .into_iter()
+        .chain([layout.silencer.then(|| layout.silencer())]);
+    for at in volumes.flatten() {
+        let mass = cold[at + MASS];
+        // 1e5 J/kg: of the order of R·T, the pressure's share of the energy
+        scale[at..at + 3].copy_from_slice(&[mass, mass * 1e5, mass]);
+    }
+    for g in 0..layout.groups {
+        let (at, mass) = (layout.slug(g), reference.duct_masses[g]);
+        let potential = mass * reference.ambient_temperature;
+        scale[at..at + 3].copy_from_slice(&[mass, mass, potential]);
+    }
+    scale
+}

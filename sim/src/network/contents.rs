@@ -1,0 +1,230 @@
+//! What stands in each volume: pressures, temperatures and compositions from the conserved state.
+
+use super::layout::{
+    BURNED, ENERGY, HOT, LATE, Layout, MASS, OLD, SLUG_BURNED, SLUG_MASS, SLUG_POTENTIAL,
+};
+use super::numbers::{Figures, GroupNumbers};
+use crate::flow::Upstream;
+use crate::gas::{Gas, GasState};
+use crate::lane::Lane;
+
+/// Gas in one place, ready to flow out of it.
+#[derive(Debug, Clone, Copy)]
+pub struct Contents<L: Lane> {
+    /// p [Pa].
+    pub pressure: L,
+    /// Mass [kg].
+    pub mass: L,
+    /// Temperature, heat capacity, enthalpy.
+    pub state: GasState<L>,
+    /// Shares of the mass: burned, old, burned from hot backflow, burned from late backflow.
+    pub shares: Shares<L>,
+}
+
+/// Mass shares a stream carries.
+#[derive(Debug, Clone, Copy)]
+pub struct Shares<L: Lane> {
+    /// Burned gas b.
+    pub burned: L,
+    /// Old gas.
+    pub old: L,
+    /// Burned gas in the crankcase that came by hot backflow.
+    pub hot: L,
+    /// Burned gas in the crankcase that came by late backflow.
+    pub late: L,
+}
+
+impl<L: Lane> Contents<L> {
+    /// As the gas upstream of an opening.
+    #[inline(always)]
+    pub fn upstream(&self) -> Upstream<L> {
+        Upstream {
+            pressure: self.pressure,
+            specific_pressure_volume: self.state.specific_pressure_volume(),
+            kappa: self.state.gas_constant / self.state.heat_capacity,
+        }
+    }
+}
+
+/// A single volume `volume` whose states start at `at`, with its old gas at `old`.
+#[inline(always)]
+pub fn of_volume<L: Lane>(gas: &Gas<L>, y: &[L], at: usize, old: usize, volume: L) -> Contents<L> {
+    let mass = y[at + MASS];
+    let burned = y[at + BURNED] / mass;
+    let state = gas.at(burned).from_energy(y[at + ENERGY] / mass);
+    Contents {
+        pressure: mass * state.specific_pressure_volume() / volume,
+        mass,
+        state,
+        shares: Shares { burned, old: y[old] / mass, hot: L::zero(), late: L::zero() },
+    }
+}
+
+/// Largest number of transfer groups.
+pub const MAX_GROUPS: usize = 4;
+
+/// The crankcase with the returned slugs of its ducts, all at one pressure.
+#[derive(Debug, Clone, Copy)]
+pub struct CrankcaseContents<L: Lane> {
+    /// Everything together: mean temperature and shares.
+    pub mixed: Contents<L>,
+    /// The gas outside the slug zones.
+    pub rest: Contents<L>,
+    /// The slug of each group.
+    pub slugs: [Slug<L>; MAX_GROUPS],
+    /// (p₀/p)^κ: times a temperature gives the potential temperature.
+    pub to_potential: L,
+}
+
+/// A returned slug.
+#[derive(Debug, Clone, Copy)]
+pub struct Slug<L: Lane> {
+    /// The gas in it.
+    pub contents: Contents<L>,
+    /// Potential temperature θ_s [K].
+    pub potential: L,
+    /// V_s/V_d.
+    pub fill: L,
+}
+
+/// x^κ with κ = ¼, the fixed exponent of the potential temperature.
+#[inline(always)]
+fn quarter_power<L: Lane>(x: L) -> L {
+    x.sqrt().sqrt()
+}
+
+/// The crankcase at `volume`.
+#[inline(always)]
+pub fn of_crankcase<L: Lane>(
+    gas: &Gas<L>,
+    layout: &Layout,
+    figures: &Figures<L>,
+    groups: &[GroupNumbers<L>],
+    y: &[L],
+    volume: L,
+) -> CrankcaseContents<L> {
+    let at = Layout::CRANKCASE;
+    let tracers = layout.crankcase_tracers();
+    let mass = y[at + MASS];
+    let share = |index: usize| y[index] / mass;
+    let mixed_shares = Shares {
+        burned: share(at + BURNED),
+        old: share(tracers + OLD),
+        hot: share(tracers + HOT),
+        late: share(tracers + LATE),
+    };
+    let state = gas.at(mixed_shares.burned).from_energy(y[at + ENERGY] / mass);
+    let pressure = mass * state.specific_pressure_volume() / volume;
+    let mixed = Contents { pressure, mass, state, shares: mixed_shares };
+
+    let expansion = quarter_power(pressure / figures.ambient_pressure);
+    let mixed_potential = state.temperature / expansion;
+    let mut rest = Remainder::new(y, layout);
+    let mut pressure_volume = L::zero();
+    let mut slugs = [Slug { contents: mixed, potential: mixed_potential, fill: L::zero() }; MAX_GROUPS];
+    for (g, group) in groups.iter().enumerate() {
+        let slug = &mut slugs[g];
+        *slug = of_slug(gas, layout, group, y, g, &mixed, mixed_potential, expansion);
+        rest.take(y, layout, g, &slug.contents);
+        pressure_volume +=
+            slug.contents.mass * slug.contents.state.specific_pressure_volume();
+    }
+    let rest = rest.contents(gas);
+    let pressure =
+        (rest.mass * rest.state.specific_pressure_volume() + pressure_volume) / volume;
+    for (slug, group) in slugs.iter_mut().zip(groups) {
+        slug.contents.pressure = pressure;
+        let slug_volume =
+            slug.contents.mass * slug.contents.state.specific_pressure_volume() / pressure;
+        slug.fill = slug_volume / group.duct_volume;
+    }
+    CrankcaseContents {
+        mixed: Contents { pressure, ..mixed },
+        rest: Contents { pressure, ..rest },
+        slugs,
+        to_potential: L::one() / quarter_power(pressure / figures.ambient_pressure),
+    }
+}
+
+#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
+#[inline(always)]
+fn of_slug<L: Lane>(
+    gas: &Gas<L>,
+    layout: &Layout,
+    group: &GroupNumbers<L>,
+    y: &[L],
+    g: usize,
+    mixed: &Contents<L>,
+    mixed_potential: L,
+    expansion: L,
+) -> Slug<L> {
+    let (at, tracers) = (layout.slug(g), layout.slug_tracers(g));
+    let mass = y[at + SLUG_MASS];
+    // where the zone is empty its properties pass over into those of the whole crankcase
+    let inverse = L::one() / (mass + group.floor_mass);
+    let floored = |index: usize, other: L| (y[index] + group.floor_mass * other) * inverse;
+    let potential = floored(at + SLUG_POTENTIAL, mixed_potential);
+    let shares = Shares {
+        burned: floored(at + SLUG_BURNED, mixed.shares.burned),
+        old: floored(tracers + OLD, mixed.shares.old),
+        hot: floored(tracers + HOT, mixed.shares.hot),
+        late: floored(tracers + LATE, mixed.shares.late),
+    };
+    let state = gas.at(shares.burned).state(potential * expansion);
+    let contents = Contents { pressure: mixed.pressure, mass, state, shares };
+    Slug { contents, potential, fill: L::zero() }
+}
+
+/// What is left of the crankcase when the slugs are taken off.
+struct Remainder<L: Lane> {
+    mass: L,
+    energy: L,
+    burned: L,
+    old: L,
+    hot: L,
+    late: L,
+}
+
+impl<L: Lane> Remainder<L> {
+    #[inline(always)]
+    fn new(y: &[L], layout: &Layout) -> Self {
+        let (at, tracers) = (Layout::CRANKCASE, layout.crankcase_tracers());
+        Self {
+            mass: y[at + MASS],
+            energy: y[at + ENERGY],
+            burned: y[at + BURNED],
+            old: y[tracers + OLD],
+            hot: y[tracers + HOT],
+            late: y[tracers + LATE],
+        }
+    }
+
+    #[inline(always)]
+    fn take(&mut self, y: &[L], layout: &Layout, g: usize, slug: &Contents<L>) {
+        let (at, tracers) = (layout.slug(g), layout.slug_tracers(g));
+        self.mass -= slug.mass;
+        self.energy -= slug.mass * slug.state.energy();
+        self.burned -= y[at + SLUG_BURNED];
+        self.old -= y[tracers + OLD];
+        self.hot -= y[tracers + HOT];
+        self.late -= y[tracers + LATE];
+    }
+
+    /// Its gas; the pressure is still to be set.
+    #[inline(always)]
+    fn contents(&self, gas: &Gas<L>) -> Contents<L> {
+        let inverse = L::one() / self.mass;
+        let burned = self.burned * inverse;
+        Contents {
+            pressure: L::zero(),
+            mass: self.mass,
+            state: gas.at(burned).from_energy(self.energy * inverse),
+            shares: Shares {
+                burned,
+                old: self.old * inverse,
+                hot: self.hot * inverse,
+                late: self.late * inverse,
+            },
+        }
+    }
+}

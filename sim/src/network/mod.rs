@@ -1,0 +1,499 @@
+//! The network: volumes, the links between them, and the right-hand side they form.
+//!
+//! A link computes one stream per evaluation; it is booked twice with opposite signs, so that mass,
+//! burned mass and energy balance to rounding whatever the streams are.
+
+mod booking;
+mod contents;
+pub mod layout;
+mod numbers;
+mod signals;
+mod streams;
+mod tables;
+
+use std::sync::Arc;
+
+use crate::engine::combustion::Wiebe;
+use crate::engine::scavenging::ExitCurve;
+use crate::engine::wall_heat::{Exposure, annand, woschni};
+use crate::flow::{Upstream, in_series};
+use crate::lane::{Lane, Mask, exp, ln};
+use crate::ode::System;
+use crate::window::AreaTable;
+use booking::{Flows, Inside, book, integrals};
+use contents::{Contents, CrankcaseContents, Shares, of_crankcase, of_volume};
+use layout::Layout;
+pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, Phase};
+pub use contents::MAX_GROUPS;
+pub use signals::Signals;
+use streams::{Exit, Place, Stream, TransferStreams, between, leaving, open, transfer, volume_share};
+pub use tables::CaseTables;
+use tables::Port;
+
+/// Which sub-models a group of lanes shares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Choices {
+    /// Which parts there are.
+    pub layout: Layout,
+    /// Heat correlation.
+    pub heat: HeatChoice,
+    /// Whether the intake is a rotary valve (else a piston port).
+    pub rotary_intake: bool,
+    /// Whether a carburettor stands in series with the intake.
+    pub carburettor: bool,
+    /// Whether the exhaust duct's exit stands in series with the window.
+    pub exit: bool,
+    /// Whether the scavenging law has a table.
+    pub scavenging_table: bool,
+    /// Whether any discharge coefficient is a table.
+    pub discharge_tables: bool,
+}
+
+/// Heat correlation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HeatChoice {
+    /// None.
+    Adiabatic,
+    /// Annand.
+    Annand,
+    /// Woschni.
+    Woschni,
+}
+
+/// One case, ready to be put into a lane.
+#[derive(Debug, Clone)]
+pub struct Case {
+    /// Sub-models.
+    pub choices: Choices,
+    /// Numbers.
+    pub numbers: Numbers<f64>,
+    /// Tables.
+    pub tables: Arc<CaseTables>,
+}
+
+/// The network of one or several lanes.
+#[derive(Debug, Clone)]
+pub struct Network<L: Lane> {
+    choices: Choices,
+    numbers: Numbers<L>,
+    tables: Vec<Arc<CaseTables>>,
+    /// What changes between segments.
+    pub phase: Phase<L>,
+    /// 1 for each group while its reverse flow still counts as hot.
+    pub hot: Vec<L>,
+    /// What the last evaluation saw.
+    pub signals: Signals<L>,
+    /// Evaluations of the right-hand side.
+    pub evaluations: u64,
+}
+
+impl<L: Lane> Network<L> {
+    /// The same case in every lane.
+    #[must_use]
+    pub fn new(case: &Case) -> Self {
+        let groups = case.choices.layout.groups;
+        Self {
+            choices: case.choices,
+            numbers: Numbers::splat(&case.numbers),
+            tables: vec![Arc::clone(&case.tables); L::WIDTH],
+            phase: Phase::splat(&Phase::default()),
+            hot: vec![L::one(); groups],
+            signals: Signals::zero(),
+            evaluations: 0,
+        }
+    }
+
+    /// Puts a case into one lane; it must share the group's choices.
+    pub fn set_lane(&mut self, lane: usize, case: &Case) {
+        debug_assert_eq!(self.choices, case.choices);
+        self.numbers.set_lane(lane, &case.numbers);
+        self.tables[lane] = Arc::clone(&case.tables);
+    }
+
+    /// Sub-models.
+    #[must_use]
+    pub fn choices(&self) -> &Choices {
+        &self.choices
+    }
+
+    #[inline(always)]
+    fn layout(&self) -> Layout {
+        self.choices.layout
+    }
+
+    /// Geometric flow area of a table in every lane.
+    #[inline(always)]
+    fn area(&self, table: impl Fn(&CaseTables) -> &AreaTable, drop: L) -> L {
+        AreaTable::at(|i| table(&self.tables[i]), drop)
+    }
+
+    /// Burned gas behind the exhaust, or the silencer.
+    #[inline(always)]
+    fn outside_exhaust(&self) -> Place<L> {
+        let f = &self.numbers.figures;
+        let one = L::one();
+        Place {
+            upstream: Upstream {
+                pressure: f.back_pressure,
+                specific_pressure_volume: f.back_rt,
+                kappa: f.back_kappa,
+            },
+            enthalpy: f.back_enthalpy,
+            shares: Shares { burned: one, old: one, hot: L::zero(), late: L::zero() },
+        }
+    }
+
+    /// Fresh gas outside the inlet.
+    #[inline(always)]
+    fn outside_inlet(&self) -> Place<L> {
+        let f = &self.numbers.figures;
+        let zero = L::zero();
+        Place {
+            upstream: Upstream {
+                pressure: f.ambient_pressure,
+                specific_pressure_volume: f.fresh_rt,
+                kappa: f.fresh_kappa,
+            },
+            enthalpy: f.fresh_enthalpy,
+            shares: Shares { burned: zero, old: zero, hot: zero, late: zero },
+        }
+    }
+
+    /// Discharge coefficient of a port: the constant, or the table of each lane.
+    #[inline(always)]
+    fn discharge(&self, port: Port, constant: L, opening: L, pressures: (L, L)) -> L {
+        if !self.choices.discharge_tables {
+            return constant;
+        }
+        let forward = pressures.1.le(pressures.0);
+        let ratio = L::select(forward, pressures.1 / pressures.0, pressures.0 / pressures.1);
+        L::from_fn(|i| match self.tables[i].discharge(port) {
+            None => constant.lane(i),
+            Some(table) => {
+                tables::tabulated(table, opening.lane(i), ratio.lane(i), forward.lane(i))
+            }
+        })
+    }
+
+    /// Open area of the intake [m²], without discharge coefficient.
+    #[inline(always)]
+    fn intake_area(&self, theta: L, drop: L) -> L {
+        if !self.choices.rotary_intake {
+            return AreaTable::at(
+                |i| self.tables[i].intake.as_ref().unwrap_or(&self.tables[i].exhaust),
+                drop,
+            );
+        }
+        let f = &self.numbers.figures;
+        // angle since opening, taken within one turn
+        let turns = (theta - f.rotary_opens).scale(1.0 / crate::units::TURN);
+        const ROUND: f64 = 6_755_399_441_055_744.0;
+        let whole = turns.plus(-0.5).plus(ROUND).plus(-ROUND);
+        let since = (turns - whole).scale(crate::units::TURN);
+        let left = f.rotary_period - since;
+        let share = since.at_most(left) * f.rotary_steepness;
+        f.intake_full * share.at_least(L::zero()).at_most(L::one())
+    }
+
+    /// Streams of all transfer groups.
+    #[inline(always)]
+    fn transfers(
+        &mut self,
+        drop: L,
+        cylinder: &Place<L>,
+        case: &CrankcaseContents<L>,
+    ) -> [TransferStreams<L>; contents::MAX_GROUPS] {
+        let none = Stream::none();
+        let idle = TransferStreams {
+            from_slug: none,
+            from_rest: none,
+            reverse: none,
+            overflow: none,
+            net: L::zero(),
+        };
+        let mut all = [idle; contents::MAX_GROUPS];
+        let rest = Place::from(&case.rest);
+        for g in 0..self.layout().groups {
+            let group = self.numbers.groups[g];
+            let area = self.area(|t| &t.transfers[g], drop);
+            self.signals.transfer_areas[g] = area;
+            self.signals.transfer_flows[g] = L::zero();
+            if !open(area) {
+                continue;
+            }
+            let discharge = self.discharge(
+                Port::Transfer(g),
+                group.discharge,
+                area / group.full,
+                (rest.upstream.pressure, cylinder.upstream.pressure),
+            );
+            let f = &self.numbers.figures;
+            let mut streams = transfer(
+                discharge * area,
+                cylinder,
+                &case.slugs[g],
+                &rest,
+                &group,
+                self.phase.reverse_gate,
+                f.epsilon,
+            );
+            streams.reverse.hot = streams.reverse.burned * self.hot[g];
+            streams.reverse.late = streams.reverse.burned - streams.reverse.hot;
+            self.signals.transfer_flows[g] = streams.net;
+            all[g] = streams;
+        }
+        all
+    }
+
+    /// Stream through the exhaust windows, positive out of the cylinder.
+    #[inline(always)]
+    fn exhaust(
+        &mut self,
+        drop: L,
+        cylinder: &Contents<L>,
+        behind: &Place<L>,
+        transfers: &[TransferStreams<L>],
+    ) -> Stream<L> {
+        let area = self.area(|t| &t.exhaust, drop);
+        self.signals.exhaust_area = area;
+        if !open(area) {
+            return Stream::none();
+        }
+        let f = &self.numbers.figures;
+        let place = Place::from(cylinder);
+        let pressures = (cylinder.pressure, behind.upstream.pressure);
+        let discharge = self.discharge(
+            Port::Exhaust,
+            f.exhaust_discharge,
+            area / f.exhaust_full,
+            pressures,
+        );
+        let outward = pressures.1.le(pressures.0);
+        let mut effective = discharge * area;
+        if self.choices.exit {
+            let exit = L::select(outward, f.exit_outward, f.exit_inward);
+            effective = in_series(effective, exit);
+        }
+        let plain = between(effective, &place, behind, f.epsilon);
+        if !self.phase.scavenging.gt(L::splat(0.5)).any() {
+            return plain;
+        }
+        let share = volume_share(&self.numbers.gas, cylinder.shares.burned);
+        let leaving_share = if self.choices.scavenging_table {
+            ExitCurve::at(|i| self.tables[i].scavenging.as_ref().expect("choice says so"), share)
+        } else {
+            share
+        };
+        let (fresh, new) = entering(transfers);
+        let exit = Exit {
+            scavenging: self.phase.scavenging,
+            leaving: leaving_share,
+            short_circuit: f.short_circuit,
+            entering_fresh: fresh,
+            entering_new: new,
+        };
+        let out = leaving(&self.numbers.gas, plain.mass, cylinder, &exit);
+        let use_law = outward.and(self.phase.scavenging.gt(L::splat(0.5)));
+        pick(use_law, &out, &plain)
+    }
+
+    /// Stream through the intake, positive into the crankcase.
+    #[inline(always)]
+    fn intake(&mut self, theta: L, drop: L, rest: &Place<L>) -> Stream<L> {
+        let area = self.intake_area(theta, drop);
+        self.signals.intake_area = area;
+        if !open(area) {
+            return Stream::none();
+        }
+        let f = &self.numbers.figures;
+        let outside = self.outside_inlet();
+        let discharge = self.discharge(
+            Port::Intake,
+            f.intake_discharge,
+            area / f.intake_full,
+            (f.ambient_pressure, rest.upstream.pressure),
+        );
+        let mut effective = discharge * area;
+        if self.choices.carburettor {
+            effective = in_series(effective, f.venturi);
+        }
+        between(effective, &outside, rest, f.epsilon)
+    }
+
+    /// Rate of burning [kg/s].
+    #[inline(always)]
+    fn burning(&self, theta: L) -> L {
+        let f = &self.numbers.figures;
+        let y = (theta - f.burn_start) * f.burn_rate;
+        if !y.gt(L::zero()).and(y.lt(L::one())).any() {
+            return L::zero();
+        }
+        let wiebe = Wiebe {
+            form: f.burn_form,
+            completeness: f.burn_completeness,
+            normal: f.burn_normal,
+        };
+        f.burn_efficiency * self.phase.charge * wiebe.rate(y) * f.burn_rate / f.time_per_radian
+    }
+
+    /// Heat from the cylinder's gas to its walls [W].
+    #[inline(always)]
+    fn cylinder_heat(&self, cylinder: &Contents<L>, volume: L, drop: L) -> L {
+        let h = &self.numbers.heat;
+        if self.choices.heat == HeatChoice::Adiabatic {
+            return L::zero();
+        }
+        let t = cylinder.state.temperature;
+        let exposure = Exposure {
+            pressure: cylinder.pressure,
+            temperature: t,
+            density: cylinder.mass / volume,
+            heat_capacity: cylinder.state.heat_capacity,
+        };
+        let coefficient = if self.choices.heat == HeatChoice::Annand {
+            annand(&exposure, h.convective, h.bore, h.piston_speed)
+        } else {
+            h.convective * woschni(&exposure, h.bore_power, self.woschni_speed(cylinder, volume))
+        };
+        let liner = h.perimeter * (h.liner_at_top + drop);
+        let convective = h.head_area * (t - h.head_wall)
+            + h.crown_area * (t - h.crown_wall)
+            + liner * (t - h.liner_wall);
+        let fourth = |x: L| x.squared().squared();
+        let t4 = fourth(t);
+        let radiative = h.head_area * (t4 - fourth(h.head_wall))
+            + h.crown_area * (t4 - fourth(h.crown_wall))
+            + liner * (t4 - fourth(h.liner_wall));
+        coefficient * convective + h.radiative * radiative
+    }
+
+    /// Woschni's gas speed w [m/s]: C₁·c_m + C₂·(V_s T_r)/(p_r V_r)·(p − p_motored).
+    #[inline(always)]
+    fn woschni_speed(&self, cylinder: &Contents<L>, volume: L) -> L {
+        let phase = &self.phase;
+        let motored = phase.reference_pressure
+            * exp(ln(phase.reference_volume / volume).scale(MOTORED_EXPONENT));
+        let excess = (cylinder.pressure - motored).at_least(L::zero());
+        phase.woschni_speed * self.numbers.heat.piston_speed + phase.woschni_burning * excess
+    }
+}
+
+/// Polytropic exponent of Woschni's motored pressure.
+const MOTORED_EXPONENT: f64 = 1.33;
+
+/// Fresh and new fresh mass entering the cylinder through the transfers [kg/s].
+#[inline(always)]
+fn entering<L: Lane>(transfers: &[TransferStreams<L>]) -> (L, L) {
+    let (mut fresh, mut new) = (L::zero(), L::zero());
+    for t in transfers {
+        let forward = t.from_slug.with(&t.from_rest);
+        fresh += forward.mass - forward.burned;
+        new += forward.mass - forward.old;
+    }
+    (fresh, new)
+}
+
+#[inline(always)]
+fn pick<L: Lane>(mask: L::Mask, yes: &Stream<L>, no: &Stream<L>) -> Stream<L> {
+    let pick = |a: L, b: L| L::select(mask, a, b);
+    Stream {
+        mass: pick(yes.mass, no.mass),
+        enthalpy: pick(yes.enthalpy, no.enthalpy),
+        burned: pick(yes.burned, no.burned),
+        old: pick(yes.old, no.old),
+        hot: pick(yes.hot, no.hot),
+        late: pick(yes.late, no.late),
+    }
+}
+
+impl<L: Lane> Network<L> {
+    #[inline(always)]
+    fn leak_stream(&self, area: L, from: &Place<L>, to: &Place<L>) -> Stream<L> {
+        if !open(area) {
+            return Stream::none();
+        }
+        between(area, from, to, self.numbers.figures.epsilon)
+    }
+
+    /// What stands in every volume at piston drop `drop`.
+    #[inline(always)]
+    fn inside(&self, y: &[L], drop: L, slope: L) -> Inside<L> {
+        let (f, gas, layout) = (&self.numbers.figures, &self.numbers.gas, self.layout());
+        let volume = f.clearance + f.bore_area * drop;
+        let case_volume = f.crankcase_at_top - f.bore_area * drop;
+        let groups = &self.numbers.groups;
+        Inside {
+            drop,
+            volume,
+            case_volume,
+            swept_rate: f.bore_area * slope,
+            cylinder: of_volume(gas, y, Layout::CYLINDER, layout.cylinder_old(), volume),
+            case: of_crankcase(gas, &layout, f, groups, y, case_volume),
+            silencer: layout.silencer.then(|| {
+                of_volume(gas, y, layout.silencer(), layout.silencer_old(), f.silencer_volume)
+            }),
+        }
+    }
+
+    /// Every stream and heat flow once.
+    #[inline(always)]
+    fn flows(&mut self, theta: L, inside: &Inside<L>) -> Flows<L> {
+        let f = self.numbers.figures;
+        let groups = self.layout().groups;
+        let outside = self.outside_exhaust();
+        let behind = inside.silencer.as_ref().map_or(outside, Place::from);
+        let in_cylinder = Place::from(&inside.cylinder);
+        let in_rest = Place::from(&inside.case.rest);
+        self.signals.exhaust_pressure = behind.upstream.pressure;
+        let transfers = self.transfers(inside.drop, &in_cylinder, &inside.case);
+        let exhaust =
+            self.exhaust(inside.drop, &inside.cylinder, &behind, &transfers[..groups]);
+        let outlet = match &inside.silencer {
+            Some(s) => between(f.outlet, &Place::from(s), &outside, f.epsilon),
+            None => exhaust,
+        };
+        let rest_temperature = inside.case.rest.state.temperature;
+        Flows {
+            exhaust,
+            transfers,
+            intake: self.intake(theta, inside.drop, &in_rest),
+            blow_by: self.leak_stream(f.blow_by, &in_cylinder, &in_rest),
+            leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
+            outlet,
+            burning: self.burning(theta),
+            wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
+            case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
+            slug_heats: self.slug_heats(&inside.case),
+            silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {
+                f.silencer_conductance * (s.state.temperature - f.silencer_wall)
+            }),
+        }
+    }
+
+    /// Heat from each slug to its duct's wall [W], in proportion to the duct it fills.
+    #[inline(always)]
+    fn slug_heats(&self, case: &CrankcaseContents<L>) -> [L; MAX_GROUPS] {
+        let mut heats = [L::zero(); MAX_GROUPS];
+        for (g, group) in self.numbers.groups.iter().enumerate() {
+            let slug = &case.slugs[g];
+            let excess = slug.contents.state.temperature - group.wall;
+            heats[g] = group.conductance * slug.fill.at_most(L::one()) * excess;
+        }
+        heats
+    }
+}
+
+impl<L: Lane> System<L> for Network<L> {
+    #[inline(always)]
+    fn rates(&mut self, theta: L, y: &[L], dy: &mut [L], dq: &mut [L]) {
+        self.evaluations += 1;
+        let position = self.numbers.crank.at(theta);
+        let inside = self.inside(y, position.drop, position.slope);
+        let flows = self.flows(theta, &inside);
+        let per_radian = self.numbers.figures.time_per_radian;
+        book(&self.layout(), &inside, &flows, per_radian, dy);
+        integrals(&self.layout(), &inside, &flows, per_radian, dq);
+        self.signals.record(&inside, &flows);
+        self.signals.slope(&self.numbers.gas, &inside, dy);
+    }
+}

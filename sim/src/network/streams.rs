@@ -1,0 +1,251 @@
+//! Streams through the links. Each is computed once and booked twice.
+
+use super::contents::{Contents, Shares, Slug};
+use super::numbers::GroupNumbers;
+use crate::flow::{Upstream, mass_flow};
+use crate::gas::Gas;
+use crate::lane::{Lane, Mask, exp};
+
+/// Mass, enthalpy and what the mass carries, per second. Positive in the link's own direction.
+#[derive(Debug, Clone, Copy)]
+pub struct Stream<L: Lane> {
+    /// ṁ [kg/s].
+    pub mass: L,
+    /// ṁ·h [W].
+    pub enthalpy: L,
+    /// Burned mass [kg/s].
+    pub burned: L,
+    /// Old mass [kg/s].
+    pub old: L,
+    /// Burned gas of hot backflow [kg/s].
+    pub hot: L,
+    /// Burned gas of late backflow [kg/s].
+    pub late: L,
+}
+
+impl<L: Lane> Stream<L> {
+    /// No flow.
+    #[inline(always)]
+    pub fn none() -> Self {
+        let zero = L::zero();
+        Self { mass: zero, enthalpy: zero, burned: zero, old: zero, hot: zero, late: zero }
+    }
+
+    /// `mass` of gas with this enthalpy and these shares.
+    #[inline(always)]
+    pub fn of(mass: L, enthalpy: L, shares: &Shares<L>) -> Self {
+        Self {
+            mass,
+            enthalpy: mass * enthalpy,
+            burned: mass * shares.burned,
+            old: mass * shares.old,
+            hot: mass * shares.hot,
+            late: mass * shares.late,
+        }
+    }
+
+    /// Both together.
+    #[inline(always)]
+    pub fn with(&self, other: &Self) -> Self {
+        Self {
+            mass: self.mass + other.mass,
+            enthalpy: self.enthalpy + other.enthalpy,
+            burned: self.burned + other.burned,
+            old: self.old + other.old,
+            hot: self.hot + other.hot,
+            late: self.late + other.late,
+        }
+    }
+
+    /// This less another.
+    #[inline(always)]
+    pub fn less(&self, other: &Self) -> Self {
+        Self {
+            mass: self.mass - other.mass,
+            enthalpy: self.enthalpy - other.enthalpy,
+            burned: self.burned - other.burned,
+            old: self.old - other.old,
+            hot: self.hot - other.hot,
+            late: self.late - other.late,
+        }
+    }
+}
+
+/// A place at the end of a link: gas that would leave it.
+#[derive(Debug, Clone, Copy)]
+pub struct Place<L: Lane> {
+    /// Gas as upstream.
+    pub upstream: Upstream<L>,
+    /// Its enthalpy [J/kg].
+    pub enthalpy: L,
+    /// Its shares.
+    pub shares: Shares<L>,
+}
+
+impl<L: Lane> From<&Contents<L>> for Place<L> {
+    #[inline(always)]
+    fn from(contents: &Contents<L>) -> Self {
+        Self {
+            upstream: contents.upstream(),
+            enthalpy: contents.state.enthalpy,
+            shares: contents.shares,
+        }
+    }
+}
+
+#[inline(always)]
+fn either<L: Lane>(mask: L::Mask, yes: &Place<L>, no: &Place<L>) -> Place<L> {
+    let pick = |a: L, b: L| L::select(mask, a, b);
+    Place {
+        upstream: Upstream {
+            pressure: pick(yes.upstream.pressure, no.upstream.pressure),
+            specific_pressure_volume: pick(
+                yes.upstream.specific_pressure_volume,
+                no.upstream.specific_pressure_volume,
+            ),
+            kappa: pick(yes.upstream.kappa, no.upstream.kappa),
+        },
+        enthalpy: pick(yes.enthalpy, no.enthalpy),
+        shares: Shares {
+            burned: pick(yes.shares.burned, no.shares.burned),
+            old: pick(yes.shares.old, no.shares.old),
+            hot: pick(yes.shares.hot, no.shares.hot),
+            late: pick(yes.shares.late, no.shares.late),
+        },
+    }
+}
+
+/// Stream through a plain opening, positive from `from` to `to`.
+#[inline(always)]
+pub fn between<L: Lane>(area: L, from: &Place<L>, to: &Place<L>, epsilon: L) -> Stream<L> {
+    let forward = to.upstream.pressure.le(from.upstream.pressure);
+    let source = either(forward, from, to);
+    let sink_pressure = L::select(forward, to.upstream.pressure, from.upstream.pressure);
+    let flow = mass_flow(area, &source.upstream, sink_pressure, epsilon);
+    let signed = L::select(forward, flow, -flow);
+    Stream::of(signed, source.enthalpy, &source.shares)
+}
+
+/// What one transfer group does.
+#[derive(Debug, Clone, Copy)]
+pub struct TransferStreams<L: Lane> {
+    /// Out of the slug into the cylinder.
+    pub from_slug: Stream<L>,
+    /// Out of the rest of the crankcase into the cylinder.
+    pub from_rest: Stream<L>,
+    /// Out of the cylinder into the slug.
+    pub reverse: Stream<L>,
+    /// Overflow of the slug into the rest; moves no mass between volumes.
+    pub overflow: Stream<L>,
+    /// Share of the overflow rate in the reverse rate, by which hot and late gas pass.
+    pub net: L,
+}
+
+/// Flow through the window of a transfer group, as a bare orifice.
+///
+/// Forward, the window's area divides w : 1 − w between slug and rest, w = 1 − e^{−m_s/m_δ}.
+/// In reverse the slug takes it all and overflows by volume once it fills the duct.
+#[inline(always)]
+pub fn transfer<L: Lane>(
+    area: L,
+    cylinder: &Place<L>,
+    slug: &Slug<L>,
+    rest: &Place<L>,
+    group: &GroupNumbers<L>,
+    gate: L,
+    epsilon: L,
+) -> TransferStreams<L> {
+    let slug_place = Place::from(&slug.contents);
+    let case_pressure = rest.upstream.pressure;
+    let forward = cylinder.upstream.pressure.le(case_pressure);
+    let low = L::select(forward, cylinder.upstream.pressure, case_pressure);
+    let first = either(forward, &slug_place, cylinder);
+    let through_first = mass_flow(area, &first.upstream, low, epsilon);
+    let through_rest = mass_flow(area, &rest.upstream, low, epsilon);
+    let blend = L::one() - exp(-(slug.contents.mass / group.blend_mass));
+    let zero = L::zero();
+    let out_of_slug = L::select(forward, blend * through_first, zero);
+    let out_of_rest = L::select(forward, (L::one() - blend) * through_rest, zero);
+    let back = L::select(forward, zero, through_first * gate);
+    let over = back * overflow_share(slug.fill) * first.upstream.specific_pressure_volume
+        / slug_place.upstream.specific_pressure_volume;
+    TransferStreams {
+        from_slug: Stream::of(out_of_slug, slug_place.enthalpy, &slug_place.shares),
+        from_rest: Stream::of(out_of_rest, rest.enthalpy, &rest.shares),
+        reverse: Stream::of(back, cylinder.enthalpy, &cylinder.shares),
+        overflow: Stream::of(over, slug_place.enthalpy, &slug_place.shares),
+        net: out_of_slug + out_of_rest - back,
+    }
+}
+
+/// S: from 0 at 98 % of the duct's volume to 1 at 100 %.
+#[inline(always)]
+fn overflow_share<L: Lane>(fill: L) -> L {
+    let u = fill.plus(-0.98).scale(50.0).at_least(L::zero()).at_most(L::one());
+    u.squared() * (L::splat(3.0) - u.scale(2.0))
+}
+
+/// What the scavenging law knows when it decides what leaves.
+#[derive(Debug, Clone, Copy)]
+pub struct Exit<L: Lane> {
+    /// 1 while the law applies.
+    pub scavenging: L,
+    /// Leaving fresh share y by volume at the cylinder's fresh volume share; the law's table.
+    pub leaving: L,
+    /// Short-circuit share σ.
+    pub short_circuit: L,
+    /// Fresh mass entering through the transfers [kg/s].
+    pub entering_fresh: L,
+    /// New fresh mass entering [kg/s].
+    pub entering_new: L,
+}
+
+/// Stream out of the cylinder during scavenging: `mass` with the composition of the law at the
+/// cylinder's temperature.
+#[inline(always)]
+pub fn leaving<L: Lane>(gas: &Gas<L>, mass: L, cylinder: &Contents<L>, exit: &Exit<L>) -> Stream<L> {
+    let scavenging = exit.scavenging.gt(L::splat(0.5));
+    let fresh = L::one() - cylinder.shares.burned;
+    let (r_fresh, r_burned) = gas.gas_constants();
+    // volume share back to mass share, both at the cylinder's temperature
+    let y = exit.leaving;
+    let by_mass = y * r_burned / (y * r_burned + (L::one() - y) * r_fresh);
+    let leaving = L::select(scavenging, by_mass, fresh);
+    let direct = L::select(scavenging, exit.short_circuit * exit.entering_fresh, L::zero());
+    let direct = direct.at_most(mass);
+    let fresh_out = direct + (mass - direct) * leaving;
+    // new gas among the fresh: as in the cylinder, and as it enters in what goes straight through
+    let new_share = (L::one() - cylinder.shares.old) / fresh;
+    let new_share = L::select(fresh.gt(L::splat(1e-12)), new_share, L::zero());
+    let entering = L::select(
+        exit.entering_fresh.gt(L::zero()),
+        exit.entering_new / exit.entering_fresh,
+        L::zero(),
+    );
+    let new_out = direct * entering + (mass - direct) * leaving * new_share;
+    let (h_fresh, h_burned) = gas.enthalpies(cylinder.state.temperature);
+    let burned_out = mass - fresh_out;
+    Stream {
+        mass,
+        enthalpy: fresh_out * h_fresh + burned_out * h_burned,
+        burned: burned_out,
+        old: mass - new_out,
+        hot: L::zero(),
+        late: L::zero(),
+    }
+}
+
+/// Fresh volume share of the cylinder at its burned mass share.
+#[inline(always)]
+pub fn volume_share<L: Lane>(gas: &Gas<L>, burned: L) -> L {
+    let (r_fresh, r_burned) = gas.gas_constants();
+    let b = burned.at_least(L::zero()).at_most(L::one());
+    let fresh = (L::one() - b) * r_fresh;
+    fresh / (fresh + b * r_burned)
+}
+
+/// True in any lane whose area is open.
+#[inline(always)]
+pub fn open<L: Lane>(area: L) -> bool {
+    area.gt(L::zero()).any()
+}
