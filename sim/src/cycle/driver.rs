@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::lane_run::{AfterCycle, LaneRun};
 use super::recorder::Tracer;
 use super::{CycleError, Settings};
-use crate::lane::{Lane, Mask};
+use crate::lane::{Job, Lane};
 use crate::model::{Model, ModelError};
 use crate::network::{Network, Signals};
 use crate::ode::Stepper;
@@ -60,14 +60,11 @@ impl<L: Lane> Driver<L> {
 
     /// Solves chains from `source` until it gives no more. All models must share their sub-models and
     /// number of transfer groups.
-    #[inline(always)]
     pub fn run(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
         for lane in 0..L::WIDTH {
             self.refill(lane, source, sink);
         }
-        while self.lanes.iter().any(Option::is_some) {
-            self.step(source, sink, None);
-        }
+        self.settings.instructions.run(Stepping { driver: self, source, sink, tracer: None });
     }
 
     /// Settles one model and records its last cycle.
@@ -83,9 +80,13 @@ impl<L: Lane> Driver<L> {
             found = Some(result);
         };
         self.refill(0, &mut source, &mut sink);
-        while self.lanes.iter().any(Option::is_some) {
-            self.step(&mut source, &mut sink, Some(tracer));
-        }
+        let (source, sink) = (&mut source, &mut sink);
+        self.settings.instructions.run(Stepping {
+            driver: self,
+            source,
+            sink,
+            tracer: Some(tracer),
+        });
         found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
     }
 
@@ -183,8 +184,9 @@ impl<L: Lane> Driver<L> {
                 if landing[i] { left } else { work.run.step }
             }
         });
+        let tolerance = L::from_fn(|i| lanes[i].as_ref().map_or(1.0, |work| work.run.tolerance));
         let Parts { network, stepper, scale } = parts;
-        let error = stepper.attempt(network, t, h, self.settings.tolerance, scale);
+        let error = stepper.attempt(network, t, h, tolerance, scale);
         let mut accepted = [false; 64];
         let mut failed = [const { None }; 64];
         for (i, slot) in self.lanes.iter_mut().enumerate() {
@@ -284,6 +286,25 @@ impl<L: Lane> Driver<L> {
                     self.refill(lane, source, sink);
                 }
             }
+        }
+    }
+}
+
+/// The stepping loop, to be compiled for each instruction set.
+struct Stepping<'a, 'b, L: Lane> {
+    driver: &'a mut Driver<L>,
+    source: &'a mut dyn FnMut() -> Option<Chain>,
+    sink: &'a mut Sink<'b>,
+    tracer: Option<&'a mut Tracer>,
+}
+
+impl<L: Lane> Job for Stepping<'_, '_, L> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(mut self) {
+        while self.driver.lanes.iter().any(Option::is_some) {
+            self.driver.step(self.source, self.sink, self.tracer.as_deref_mut());
         }
     }
 }

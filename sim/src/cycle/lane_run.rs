@@ -22,6 +22,15 @@ const WOSCHNI_CLOSED: f64 = 2.28;
 const WOSCHNI_BURNING: f64 = 3.24e-3;
 /// First step of a cold start [rad].
 const FIRST_STEP: f64 = 1e-3;
+/// Largest first step of a cycle [rad].
+const SAME_ANGLE: f64 = 1e-9;
+/// Largest first step of a cycle [rad].
+const STEP_AT_OPENING: f64 = 0.02;
+/// What is kept of the step when a transfer group opens: the flow sets in there.
+const AFTER_OPENING: f64 = 0.3;
+/// Tolerance of the plain first cycles, which only bring the state near. Once the acceleration works
+/// a loose tolerance would make the cycle map rough and cost more cycles than it saves (tried).
+const FIRST_TOLERANCE: f64 = 1e-6;
 
 /// One lane at work on one point.
 pub(super) struct LaneRun {
@@ -42,6 +51,8 @@ pub(super) struct LaneRun {
     start_state: Vec<f64>,
     anderson: Anderson,
     best: f64,
+    /// Tolerance of the present cycle.
+    pub(super) tolerance: f64,
 }
 
 /// What follows the end of a cycle.
@@ -74,6 +85,7 @@ impl LaneRun {
             start_state: start.to_vec(),
             anderson: Anderson::new(settings.memory),
             best: f64::INFINITY,
+            tolerance: FIRST_TOLERANCE.max(settings.tolerance),
             model,
         }
     }
@@ -98,6 +110,7 @@ impl LaneRun {
         self.watch = Watch::new(self.hot.len());
         self.next_event = 0;
         self.tries = 0;
+        self.step = self.step.min(STEP_AT_OPENING);
     }
 
     /// Signals at the start of the cycle, once they have been evaluated.
@@ -170,7 +183,7 @@ impl LaneRun {
         self.probe.phase = self.phase;
         self.probe.hot.copy_from_slice(&self.hot);
         let (dy, dq) = &mut self.probe_rates;
-        self.probe.rates(step.from + s * h, &y, dy, dq);
+        self.probe.rates(step.from + s * h, &y, dy, dq, true);
         self.probe.signals
     }
 
@@ -206,7 +219,7 @@ impl LaneRun {
         let angle = self.next_angle();
         let (mut jumps, mut ends) = (false, false);
         while let Some(event) = self.model.events.get(self.next_event) {
-            if event.angle > angle {
+            if event.angle > angle + SAME_ANGLE {
                 break;
             }
             self.next_event += 1;
@@ -231,6 +244,7 @@ impl LaneRun {
             }
             EventKind::GroupOpens(g) => {
                 self.watch.open[g] = true;
+                self.step *= AFTER_OPENING;
                 false
             }
             EventKind::GroupCloses(g) => {
@@ -254,6 +268,11 @@ impl LaneRun {
                 // V_s·T_r/(p_r·V_r) with T_r = p_r V_r/(m R)
                 self.phase.woschni_burning =
                     WOSCHNI_BURNING * self.model.reference.swept / (mass * r);
+                self.phase.burning = 1.0;
+                true
+            }
+            EventKind::BurnEnds => {
+                self.phase.burning = 0.0;
                 true
             }
             _ => false,
@@ -294,7 +313,10 @@ impl LaneRun {
         self.cycles += 1;
         let image = vector(&self.model, y);
         let (residual, slowest) = change(&self.model, &self.start, &image);
-        let settled = residual <= settings.repeat;
+        let settled = residual <= settings.repeat && self.tolerance <= settings.tolerance;
+        if self.cycles + 1 >= settings.plain {
+            self.tolerance = settings.tolerance;
+        }
         if settled || self.cycles >= settings.cycles {
             let verdict = if settled {
                 Verdict::Settled { cycles: self.cycles, residual }

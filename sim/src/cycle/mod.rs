@@ -13,6 +13,7 @@ use std::sync::Arc;
 pub use driver::{Chain, Driver};
 pub use recorder::{TRACE_STEP, Tracer};
 
+use crate::lane::InstructionSet;
 use crate::model::{Engine, Model, ModelError};
 use crate::result::{Point, Trace};
 use crate::spec::EngineSpec;
@@ -32,13 +33,23 @@ pub struct Settings {
     pub memory: usize,
     /// Plain cycles before the acceleration starts.
     pub plain: u32,
+    /// Instruction set to run on; changes speed, never bits.
+    pub instructions: InstructionSet,
 }
 
 impl Settings {
     /// For single runs: repeats to 1e-6, integrator at 1e-8.
     #[must_use]
     pub fn single() -> Self {
-        Self { tolerance: 1e-8, repeat: 1e-6, cycles: 100, steps: 20_000, memory: 8, plain: 2 }
+        Self {
+            tolerance: 1e-8,
+            repeat: 1e-6,
+            cycles: 100,
+            steps: 20_000,
+            memory: 5,
+            plain: 3,
+            instructions: InstructionSet::best(),
+        }
     }
 
     /// For sweeps: repeats to 1e-5, integrator at 1e-7.

@@ -36,29 +36,6 @@ struct Terms<L: Lane> {
     start_high: [L; 3],
 }
 
-impl<L: Lane> Terms<L> {
-    #[inline(always)]
-    fn at(&self, difference: &Self, b: L) -> Self {
-        let mix = |x: L, d: L| x + b * d;
-        let mix3 = |x: &[L; 3], d: &[L; 3]| [mix(x[0], d[0]), mix(x[1], d[1]), mix(x[2], d[2])];
-        let mix6 = |x: &[L; 6], d: &[L; 6]| {
-            let mut out = *x;
-            for k in 0..6 {
-                out[k] = mix(x[k], d[k]);
-            }
-            out
-        };
-        Self {
-            gas_constant: mix(self.gas_constant, difference.gas_constant),
-            low: mix6(&self.low, &difference.low),
-            high: mix6(&self.high, &difference.high),
-            joint_energy: mix(self.joint_energy, difference.joint_energy),
-            start_low: mix3(&self.start_low, &difference.start_low),
-            start_high: mix3(&self.start_high, &difference.start_high),
-        }
-    }
-}
-
 impl Terms<f64> {
     fn of(mixture: &Mixture) -> Self {
         let energy = |t: f64| mixture.enthalpy(t) - mixture.gas_constant * t;
@@ -125,18 +102,19 @@ impl<L: Lane> Gas<L> {
 
     /// Properties at burned fraction `b`, held to [0, 1] here and only here.
     #[inline(always)]
-    pub fn at(&self, b: L) -> Blend<L> {
+    pub fn at(&self, b: L) -> Blend<'_, L> {
         let b = b.at_least(L::zero()).at_most(L::one());
-        Blend { terms: self.fresh.at(&self.difference, b) }
+        let gas_constant = self.fresh.gas_constant + b * self.difference.gas_constant;
+        Blend { gas: self, b, gas_constant }
     }
 
     /// Specific enthalpies of the fresh and of the burned gas at `t` [J/kg].
     #[inline(always)]
     pub fn enthalpies(&self, t: L) -> (L, L) {
         let below = t.lt(L::splat(JOINT));
-        let fresh = enthalpy(&range(&self.fresh, below), t);
-        let difference = enthalpy(&range(&self.difference, below), t);
-        (fresh, fresh + difference)
+        let pick = |terms: &Terms<L>| either(below, &terms.low, &terms.high);
+        let fresh = enthalpy(&pick(&self.fresh), t);
+        (fresh, fresh + enthalpy(&pick(&self.difference), t))
     }
 
     /// Gas constants of the fresh and of the burned gas [J/(kg K)].
@@ -171,10 +149,10 @@ fn set_terms<L: Lane>(terms: &mut Terms<L>, lane: usize, from: &Terms<f64>) {
 }
 
 #[inline(always)]
-fn range<L: Lane>(terms: &Terms<L>, below: L::Mask) -> [L; 6] {
-    let mut out = terms.low;
-    for k in 0..6 {
-        out[k] = L::select(below, terms.low[k], terms.high[k]);
+fn either<L: Lane, const N: usize>(mask: L::Mask, yes: &[L; N], no: &[L; N]) -> [L; N] {
+    let mut out = *yes;
+    for k in 0..N {
+        out[k] = L::select(mask, yes[k], no[k]);
     }
     out
 }
@@ -192,8 +170,10 @@ fn enthalpy<L: Lane>(c: &[L; 6], t: L) -> L {
 
 /// The gas at one composition.
 #[derive(Debug, Clone, Copy)]
-pub struct Blend<L: Lane> {
-    terms: Terms<L>,
+pub struct Blend<'a, L: Lane> {
+    gas: &'a Gas<L>,
+    b: L,
+    gas_constant: L,
 }
 
 /// Temperature and what follows from it.
@@ -235,48 +215,80 @@ const NEWTON_STEPS: u32 = 3;
 /// Largest last step, relative, that counts as converged.
 const LAST_STEP: f64 = 1e-7;
 
-impl<L: Lane> Blend<L> {
+impl<L: Lane> Blend<'_, L> {
     /// Gas constant R [J/(kg K)].
     #[inline(always)]
     pub fn gas_constant(&self) -> L {
-        self.terms.gas_constant
+        self.gas_constant
+    }
+
+    /// A number of both mixtures at this composition.
+    #[inline(always)]
+    fn mixed(&self, number: impl Fn(&Terms<L>) -> L) -> L {
+        number(&self.gas.fresh) + self.b * number(&self.gas.difference)
+    }
+
+    /// Coefficients at this composition, of the range below the joint where `below`.
+    #[inline(always)]
+    fn coefficients<const N: usize>(
+        &self,
+        below: L::Mask,
+        low: impl Fn(&Terms<L>) -> &[L; N],
+        high: impl Fn(&Terms<L>) -> &[L; N],
+    ) -> [L; N] {
+        let (fresh, difference) = (&self.gas.fresh, &self.gas.difference);
+        let mut out = either(below, low(fresh), high(fresh));
+        let slope = either(below, low(difference), high(difference));
+        for k in 0..N {
+            out[k] += self.b * slope[k];
+        }
+        out
     }
 
     /// State at temperature `t` [K].
     #[inline(always)]
     pub fn state(&self, t: L) -> GasState<L> {
-        let c = range(&self.terms, t.lt(L::splat(JOINT)));
+        let c = self.coefficients(t.lt(L::splat(JOINT)), |terms| &terms.low, |terms| &terms.high);
         GasState {
             temperature: t,
-            gas_constant: self.terms.gas_constant,
+            gas_constant: self.gas_constant,
             heat_capacity: heat_capacity(&c, t),
             enthalpy: enthalpy(&c, t),
         }
     }
 
-    /// First guess of the temperature for specific internal energy `u` [J/kg].
+    /// First guess of the temperature where the energy lies `above` that of the joint [J/kg].
     #[inline(always)]
     fn start(&self, above: L, below: L::Mask) -> L {
-        let low = &self.terms.start_low;
-        let high = &self.terms.start_high;
-        let pick = |k: usize| L::select(below, low[k], high[k]);
-        (above * (pick(0) + above * (pick(1) + above * pick(2)))).plus(JOINT)
+        let c = self.coefficients(below, |terms| &terms.start_low, |terms| &terms.start_high);
+        (above * (c[0] + above * (c[1] + above * c[2]))).plus(JOINT)
     }
 
     /// State with specific internal energy `u` [J/kg]: Newton to rounding; NaN where it does not
     /// converge, so that the step is refused.
     #[inline(always)]
     pub fn from_energy(&self, u: L) -> GasState<L> {
-        let above = u - self.terms.joint_energy;
+        let above = u - self.mixed(|terms| terms.joint_energy);
         let below = above.lt(L::zero());
-        let mut c = range(&self.terms, below);
+        let mut c = self.coefficients(below, |terms| &terms.low, |terms| &terms.high);
         let mut t = self.start(above, below).at_least(L::splat(50.0));
         let mut step = L::zero();
         // u(T): the enthalpy polynomial with R taken off the linear term
-        let r = self.terms.gas_constant;
+        let r = self.gas_constant;
         c[0] = c[0] - r;
+        let energy = [
+            c[5] - u,
+            c[0],
+            c[1].scale(0.5),
+            c[2].scale(1.0 / 3.0),
+            c[3].scale(0.25),
+            c[4].scale(0.2),
+        ];
         for _ in 0..NEWTON_STEPS {
-            step = (enthalpy(&c, t) - u) / heat_capacity(&c, t);
+            let excess = energy[0]
+                + t * (energy[1]
+                    + t * (energy[2] + t * (energy[3] + t * (energy[4] + t * energy[5]))));
+            step = excess / heat_capacity(&c, t);
             t = t - step;
         }
         let cv = heat_capacity(&c, t);
@@ -310,7 +322,7 @@ mod tests {
                     let t = 230.0 + 2970.0 * f64::from(i) / 299.0;
                     let state = blend.state(t);
                     let u = state.energy();
-                    let above = u - blend.terms.joint_energy;
+                    let above = u - blend.mixed(|terms| terms.joint_energy);
                     worst = worst.max((blend.start(above, above < 0.0) - t).abs());
                     let back = blend.from_energy(u).temperature;
                     // rounding of u, which formation enthalpy makes ten times c_v·T

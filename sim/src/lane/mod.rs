@@ -4,6 +4,7 @@
 //! `mul_add`, no `std` exponentials, selects instead of `max`/`min` (which hide a NaN). So every
 //! width and every processor gives the same bits.
 
+mod dispatch;
 mod functions;
 mod pack;
 mod scalar;
@@ -11,6 +12,7 @@ mod scalar;
 use std::fmt::Debug;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
+pub use dispatch::{InstructionSet, Job};
 pub use functions::{exp, ln, pow, sin_cos};
 pub use pack::Pack;
 

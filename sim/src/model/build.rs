@@ -307,7 +307,7 @@ impl Engine {
 
     /// Gas at burned fraction `b`.
     #[must_use]
-    pub fn gas_at(&self, b: f64) -> Blend<f64> {
+    pub fn gas_at(&self, b: f64) -> Blend<'_, f64> {
         self.gas.at(b)
     }
 }

@@ -41,6 +41,9 @@ pub enum EventKind {
     ExhaustOpens,
 }
 
+/// Angles closer than this are one [rad].
+const SAME_ANGLE: f64 = 1e-9;
+
 /// Angles that define results, in the traced cycle [rad].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Timing {
@@ -130,8 +133,11 @@ impl Timing {
             events.push(Event { angle: closes, kind: EventKind::IntakeCloses });
         }
         let within = |a: f64| into_cycle(a, self.exhaust_opens);
+        let kinks = self.kinks.iter().map(|a| within(*a));
         events.extend(
-            self.kinks.iter().map(|a| Event { angle: within(*a), kind: EventKind::Kink }),
+            kinks
+                .filter(|a| a - self.exhaust_opens > SAME_ANGLE)
+                .map(|angle| Event { angle, kind: EventKind::Kink }),
         );
         events.sort_by(|a, b| a.angle.total_cmp(&b.angle));
         let end = Event { angle: self.exhaust_opens + TURN, kind: EventKind::ExhaustOpens };

@@ -10,34 +10,34 @@ use crate::lane::Lane;
 
 /// Gas in one place, ready to flow out of it.
 #[derive(Debug, Clone, Copy)]
-pub struct Contents<L: Lane> {
+pub(super) struct Contents<L: Lane> {
     /// p [Pa].
-    pub pressure: L,
+    pub(super) pressure: L,
     /// Mass [kg].
-    pub mass: L,
+    pub(super) mass: L,
     /// Temperature, heat capacity, enthalpy.
-    pub state: GasState<L>,
+    pub(super) state: GasState<L>,
     /// Shares of the mass: burned, old, burned from hot backflow, burned from late backflow.
-    pub shares: Shares<L>,
+    pub(super) shares: Shares<L>,
 }
 
 /// Mass shares a stream carries.
 #[derive(Debug, Clone, Copy)]
-pub struct Shares<L: Lane> {
+pub(super) struct Shares<L: Lane> {
     /// Burned gas b.
-    pub burned: L,
+    pub(super) burned: L,
     /// Old gas.
-    pub old: L,
+    pub(super) old: L,
     /// Burned gas in the crankcase that came by hot backflow.
-    pub hot: L,
+    pub(super) hot: L,
     /// Burned gas in the crankcase that came by late backflow.
-    pub late: L,
+    pub(super) late: L,
 }
 
 impl<L: Lane> Contents<L> {
     /// As the gas upstream of an opening.
     #[inline(always)]
-    pub fn upstream(&self) -> Upstream<L> {
+    pub(super) fn upstream(&self) -> Upstream<L> {
         Upstream {
             pressure: self.pressure,
             specific_pressure_volume: self.state.specific_pressure_volume(),
@@ -48,7 +48,7 @@ impl<L: Lane> Contents<L> {
 
 /// A single volume `volume` whose states start at `at`, with its old gas at `old`.
 #[inline(always)]
-pub fn of_volume<L: Lane>(gas: &Gas<L>, y: &[L], at: usize, old: usize, volume: L) -> Contents<L> {
+pub(super) fn of_volume<L: Lane>(gas: &Gas<L>, y: &[L], at: usize, old: usize, volume: L) -> Contents<L> {
     let mass = y[at + MASS];
     let burned = y[at + BURNED] / mass;
     let state = gas.at(burned).from_energy(y[at + ENERGY] / mass);
@@ -65,26 +65,34 @@ pub const MAX_GROUPS: usize = 4;
 
 /// The crankcase with the returned slugs of its ducts, all at one pressure.
 #[derive(Debug, Clone, Copy)]
-pub struct CrankcaseContents<L: Lane> {
+pub(super) struct CrankcaseContents<L: Lane> {
     /// Everything together: mean temperature and shares.
-    pub mixed: Contents<L>,
+    pub(super) mixed: Contents<L>,
     /// The gas outside the slug zones.
-    pub rest: Contents<L>,
-    /// The slug of each group.
-    pub slugs: [Slug<L>; MAX_GROUPS],
+    pub(super) rest: Contents<L>,
     /// (p₀/p)^κ: times a temperature gives the potential temperature.
-    pub to_potential: L,
+    pub(super) to_potential: L,
 }
 
 /// A returned slug.
 #[derive(Debug, Clone, Copy)]
-pub struct Slug<L: Lane> {
+pub(super) struct Slug<L: Lane> {
     /// The gas in it.
-    pub contents: Contents<L>,
+    pub(super) contents: Contents<L>,
     /// Potential temperature θ_s [K].
-    pub potential: L,
+    pub(super) potential: L,
     /// V_s/V_d.
-    pub fill: L,
+    pub(super) fill: L,
+}
+
+impl<L: Lane> Slug<L> {
+    /// A place for one, before it is known.
+    pub(super) fn empty() -> Self {
+        let z = L::zero();
+        let shares = Shares { burned: z, old: z, hot: z, late: z };
+        let state = GasState { temperature: z, gas_constant: z, heat_capacity: z, enthalpy: z };
+        Self { contents: Contents { pressure: z, mass: z, state, shares }, potential: z, fill: z }
+    }
 }
 
 /// x^κ with κ = ¼, the fixed exponent of the potential temperature.
@@ -93,15 +101,17 @@ fn quarter_power<L: Lane>(x: L) -> L {
     x.sqrt().sqrt()
 }
 
-/// The crankcase at `volume`.
+/// The crankcase at `volume`; fills in `slugs`.
+#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
 #[inline(always)]
-pub fn of_crankcase<L: Lane>(
+pub(super) fn of_crankcase<L: Lane>(
     gas: &Gas<L>,
     layout: &Layout,
     figures: &Figures<L>,
     groups: &[GroupNumbers<L>],
     y: &[L],
     volume: L,
+    slugs: &mut [Slug<L>],
 ) -> CrankcaseContents<L> {
     let at = Layout::CRANKCASE;
     let tracers = layout.crankcase_tracers();
@@ -121,9 +131,7 @@ pub fn of_crankcase<L: Lane>(
     let mixed_potential = state.temperature / expansion;
     let mut rest = Remainder::new(y, layout);
     let mut pressure_volume = L::zero();
-    let mut slugs = [Slug { contents: mixed, potential: mixed_potential, fill: L::zero() }; MAX_GROUPS];
-    for (g, group) in groups.iter().enumerate() {
-        let slug = &mut slugs[g];
+    for (g, (slug, group)) in slugs.iter_mut().zip(groups).enumerate() {
         *slug = of_slug(gas, layout, group, y, g, &mixed, mixed_potential, expansion);
         rest.take(y, layout, g, &slug.contents);
         pressure_volume +=
@@ -141,7 +149,6 @@ pub fn of_crankcase<L: Lane>(
     CrankcaseContents {
         mixed: Contents { pressure, ..mixed },
         rest: Contents { pressure, ..rest },
-        slugs,
         to_potential: L::one() / quarter_power(pressure / figures.ambient_pressure),
     }
 }

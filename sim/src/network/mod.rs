@@ -16,17 +16,20 @@ use std::sync::Arc;
 use crate::engine::combustion::Wiebe;
 use crate::engine::scavenging::ExitCurve;
 use crate::engine::wall_heat::{Exposure, annand, woschni};
+use crate::crank::Drop;
 use crate::flow::{Upstream, in_series};
 use crate::lane::{Lane, Mask, exp, ln};
 use crate::ode::System;
 use crate::window::AreaTable;
-use booking::{Flows, Inside, book, integrals};
-use contents::{Contents, CrankcaseContents, Shares, of_crankcase, of_volume};
+use booking::{Booking, Flows, Inside};
+use contents::{Contents, Shares, Slug, of_crankcase, of_volume};
 use layout::Layout;
 pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, Phase};
 pub use contents::MAX_GROUPS;
 pub use signals::Signals;
-use streams::{Exit, Place, Stream, TransferStreams, between, leaving, open, transfer, volume_share};
+use streams::{
+    Exit, Gates, Place, Stream, TransferStreams, between, leaving, open, transfer, volume_share,
+};
 pub use tables::CaseTables;
 use tables::Port;
 
@@ -81,10 +84,10 @@ pub struct Network<L: Lane> {
     pub phase: Phase<L>,
     /// 1 for each group while its reverse flow still counts as hot.
     pub hot: Vec<L>,
-    /// What the last evaluation saw.
+    /// What the last observed evaluation saw.
     pub signals: Signals<L>,
-    /// Evaluations of the right-hand side.
-    pub evaluations: u64,
+    slugs: Vec<Slug<L>>,
+    transfers: Vec<TransferStreams<L>>,
 }
 
 impl<L: Lane> Network<L> {
@@ -99,7 +102,8 @@ impl<L: Lane> Network<L> {
             phase: Phase::splat(&Phase::default()),
             hot: vec![L::one(); groups],
             signals: Signals::zero(),
-            evaluations: 0,
+            slugs: vec![Slug::empty(); groups],
+            transfers: vec![TransferStreams::none(); groups],
         }
     }
 
@@ -115,12 +119,18 @@ impl<L: Lane> Network<L> {
     pub fn choices(&self) -> &Choices {
         &self.choices
     }
+}
 
-    #[inline(always)]
-    fn layout(&self) -> Layout {
-        self.choices.layout
-    }
+/// What the physics reads: all of a network but its work space.
+struct View<'a, L: Lane> {
+    choices: &'a Choices,
+    numbers: &'a Numbers<L>,
+    tables: &'a [Arc<CaseTables>],
+    phase: &'a Phase<L>,
+    hot: &'a [L],
+}
 
+impl<L: Lane> View<'_, L> {
     /// Geometric flow area of a table in every lane.
     #[inline(always)]
     fn area(&self, table: impl Fn(&CaseTables) -> &AreaTable, drop: L) -> L {
@@ -195,67 +205,43 @@ impl<L: Lane> Network<L> {
         f.intake_full * share.at_least(L::zero()).at_most(L::one())
     }
 
-    /// Streams of all transfer groups.
+    /// Streams of transfer group `g`; none while its windows are shut.
     #[inline(always)]
-    fn transfers(
-        &mut self,
+    fn transfer(
+        &self,
+        g: usize,
         drop: L,
         cylinder: &Place<L>,
-        case: &CrankcaseContents<L>,
-    ) -> [TransferStreams<L>; contents::MAX_GROUPS] {
-        let none = Stream::none();
-        let idle = TransferStreams {
-            from_slug: none,
-            from_rest: none,
-            reverse: none,
-            overflow: none,
-            net: L::zero(),
-        };
-        let mut all = [idle; contents::MAX_GROUPS];
-        let rest = Place::from(&case.rest);
-        for g in 0..self.layout().groups {
-            let group = self.numbers.groups[g];
-            let area = self.area(|t| &t.transfers[g], drop);
-            self.signals.transfer_areas[g] = area;
-            self.signals.transfer_flows[g] = L::zero();
-            if !open(area) {
-                continue;
-            }
-            let discharge = self.discharge(
-                Port::Transfer(g),
-                group.discharge,
-                area / group.full,
-                (rest.upstream.pressure, cylinder.upstream.pressure),
-            );
-            let f = &self.numbers.figures;
-            let mut streams = transfer(
-                discharge * area,
-                cylinder,
-                &case.slugs[g],
-                &rest,
-                &group,
-                self.phase.reverse_gate,
-                f.epsilon,
-            );
-            streams.reverse.hot = streams.reverse.burned * self.hot[g];
-            streams.reverse.late = streams.reverse.burned - streams.reverse.hot;
-            self.signals.transfer_flows[g] = streams.net;
-            all[g] = streams;
+        slug: &Slug<L>,
+        rest: &Place<L>,
+    ) -> TransferStreams<L> {
+        let group = &self.numbers.groups[g];
+        let area = self.area(|t| &t.transfers[g], drop);
+        if !open(area) {
+            return TransferStreams::none();
         }
-        all
+        let pressures = (rest.upstream.pressure, cylinder.upstream.pressure);
+        let opening = area / group.full;
+        let discharge =
+            self.discharge(Port::Transfer(g), group.discharge, opening, pressures);
+        let gates = Gates {
+            reverse: self.phase.reverse_gate,
+            hot: self.hot[g],
+            epsilon: self.numbers.figures.epsilon,
+        };
+        let effective = discharge * area;
+        TransferStreams { area, ..transfer(effective, cylinder, slug, rest, group, &gates) }
     }
 
     /// Stream through the exhaust windows, positive out of the cylinder.
     #[inline(always)]
     fn exhaust(
-        &mut self,
-        drop: L,
+        &self,
+        area: L,
         cylinder: &Contents<L>,
         behind: &Place<L>,
         transfers: &[TransferStreams<L>],
     ) -> Stream<L> {
-        let area = self.area(|t| &t.exhaust, drop);
-        self.signals.exhaust_area = area;
         if !open(area) {
             return Stream::none();
         }
@@ -299,9 +285,7 @@ impl<L: Lane> Network<L> {
 
     /// Stream through the intake, positive into the crankcase.
     #[inline(always)]
-    fn intake(&mut self, theta: L, drop: L, rest: &Place<L>) -> Stream<L> {
-        let area = self.intake_area(theta, drop);
-        self.signals.intake_area = area;
+    fn intake(&self, area: L, rest: &Place<L>) -> Stream<L> {
         if !open(area) {
             return Stream::none();
         }
@@ -324,16 +308,17 @@ impl<L: Lane> Network<L> {
     #[inline(always)]
     fn burning(&self, theta: L) -> L {
         let f = &self.numbers.figures;
-        let y = (theta - f.burn_start) * f.burn_rate;
-        if !y.gt(L::zero()).and(y.lt(L::one())).any() {
+        let charge = self.phase.burning * self.phase.charge;
+        if !charge.gt(L::zero()).any() {
             return L::zero();
         }
+        let y = (theta - f.burn_start) * f.burn_rate;
         let wiebe = Wiebe {
             form: f.burn_form,
             completeness: f.burn_completeness,
             normal: f.burn_normal,
         };
-        f.burn_efficiency * self.phase.charge * wiebe.rate(y) * f.burn_rate / f.time_per_radian
+        f.burn_efficiency * charge * wiebe.rate(y) * f.burn_rate / f.time_per_radian
     }
 
     /// Heat from the cylinder's gas to its walls [W].
@@ -406,7 +391,7 @@ fn pick<L: Lane>(mask: L::Mask, yes: &Stream<L>, no: &Stream<L>) -> Stream<L> {
     }
 }
 
-impl<L: Lane> Network<L> {
+impl<L: Lane> View<'_, L> {
     #[inline(always)]
     fn leak_stream(&self, area: L, from: &Place<L>, to: &Place<L>) -> Stream<L> {
         if !open(area) {
@@ -415,10 +400,11 @@ impl<L: Lane> Network<L> {
         between(area, from, to, self.numbers.figures.epsilon)
     }
 
-    /// What stands in every volume at piston drop `drop`.
+    /// What stands in every volume.
     #[inline(always)]
-    fn inside(&self, y: &[L], drop: L, slope: L) -> Inside<L> {
-        let (f, gas, layout) = (&self.numbers.figures, &self.numbers.gas, self.layout());
+    fn inside(&self, y: &[L], position: &Drop<L>, slugs: &mut [Slug<L>]) -> Inside<L> {
+        let (f, gas, layout) = (&self.numbers.figures, &self.numbers.gas, &self.choices.layout);
+        let drop = position.drop;
         let volume = f.clearance + f.bore_area * drop;
         let case_volume = f.crankcase_at_top - f.bore_area * drop;
         let groups = &self.numbers.groups;
@@ -426,9 +412,9 @@ impl<L: Lane> Network<L> {
             drop,
             volume,
             case_volume,
-            swept_rate: f.bore_area * slope,
+            swept_rate: f.bore_area * position.slope,
             cylinder: of_volume(gas, y, Layout::CYLINDER, layout.cylinder_old(), volume),
-            case: of_crankcase(gas, &layout, f, groups, y, case_volume),
+            case: of_crankcase(gas, layout, f, groups, y, case_volume, slugs),
             silencer: layout.silencer.then(|| {
                 of_volume(gas, y, layout.silencer(), layout.silencer_old(), f.silencer_volume)
             }),
@@ -437,63 +423,67 @@ impl<L: Lane> Network<L> {
 
     /// Every stream and heat flow once.
     #[inline(always)]
-    fn flows(&mut self, theta: L, inside: &Inside<L>) -> Flows<L> {
-        let f = self.numbers.figures;
-        let groups = self.layout().groups;
+    fn flows(
+        &self,
+        theta: L,
+        inside: &Inside<L>,
+        slugs: &[Slug<L>],
+        transfers: &mut [TransferStreams<L>],
+    ) -> Flows<L> {
+        let f = &self.numbers.figures;
         let outside = self.outside_exhaust();
         let behind = inside.silencer.as_ref().map_or(outside, Place::from);
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
-        self.signals.exhaust_pressure = behind.upstream.pressure;
-        let transfers = self.transfers(inside.drop, &in_cylinder, &inside.case);
-        let exhaust =
-            self.exhaust(inside.drop, &inside.cylinder, &behind, &transfers[..groups]);
+        for (g, (streams, slug)) in transfers.iter_mut().zip(slugs).enumerate() {
+            *streams = self.transfer(g, inside.drop, &in_cylinder, slug, &in_rest);
+        }
+        let exhaust_area = self.area(|t| &t.exhaust, inside.drop);
+        let exhaust = self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers);
+        let intake_area = self.intake_area(theta, inside.drop);
         let outlet = match &inside.silencer {
             Some(s) => between(f.outlet, &Place::from(s), &outside, f.epsilon),
             None => exhaust,
         };
         let rest_temperature = inside.case.rest.state.temperature;
         Flows {
+            exhaust_area,
             exhaust,
-            transfers,
-            intake: self.intake(theta, inside.drop, &in_rest),
+            exhaust_pressure: behind.upstream.pressure,
+            intake_area,
+            intake: self.intake(intake_area, &in_rest),
             blow_by: self.leak_stream(f.blow_by, &in_cylinder, &in_rest),
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
             outlet,
             burning: self.burning(theta),
             wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
             case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
-            slug_heats: self.slug_heats(&inside.case),
             silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {
                 f.silencer_conductance * (s.state.temperature - f.silencer_wall)
             }),
         }
     }
-
-    /// Heat from each slug to its duct's wall [W], in proportion to the duct it fills.
-    #[inline(always)]
-    fn slug_heats(&self, case: &CrankcaseContents<L>) -> [L; MAX_GROUPS] {
-        let mut heats = [L::zero(); MAX_GROUPS];
-        for (g, group) in self.numbers.groups.iter().enumerate() {
-            let slug = &case.slugs[g];
-            let excess = slug.contents.state.temperature - group.wall;
-            heats[g] = group.conductance * slug.fill.at_most(L::one()) * excess;
-        }
-        heats
-    }
 }
 
 impl<L: Lane> System<L> for Network<L> {
     #[inline(always)]
-    fn rates(&mut self, theta: L, y: &[L], dy: &mut [L], dq: &mut [L]) {
-        self.evaluations += 1;
-        let position = self.numbers.crank.at(theta);
-        let inside = self.inside(y, position.drop, position.slope);
-        let flows = self.flows(theta, &inside);
-        let per_radian = self.numbers.figures.time_per_radian;
-        book(&self.layout(), &inside, &flows, per_radian, dy);
-        integrals(&self.layout(), &inside, &flows, per_radian, dq);
-        self.signals.record(&inside, &flows);
-        self.signals.slope(&self.numbers.gas, &inside, dy);
+    fn rates(&mut self, theta: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool) {
+        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers } = self;
+        let view = View { choices, numbers, tables, phase, hot };
+        let per_radian = numbers.figures.time_per_radian;
+        let position = numbers.crank.at(theta);
+
+        let inside = view.inside(y, &position, slugs);
+        let flows = view.flows(theta, &inside, slugs, transfers);
+        let booking = Booking { layout: &choices.layout, inside: &inside, flows: &flows };
+        booking.plain(per_radian, dy, dq);
+        for g in 0..slugs.len() {
+            booking.group(g, &numbers.groups[g], &slugs[g], &transfers[g], per_radian, dy, dq);
+        }
+        if observed {
+            signals.record(&inside, &flows);
+            signals.groups(slugs, transfers);
+            signals.slope(&numbers.gas, &inside, dy);
+        }
     }
 }

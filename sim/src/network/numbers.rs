@@ -177,6 +177,8 @@ lane_numbers! {
         reference_pressure,
         /// Volume at exhaust closing [m³].
         reference_volume,
+        /// 1 from the start to the end of burning.
+        burning,
         /// 1 in general, 0 while transfer reverse flow is held back.
         reverse_gate,
     }
@@ -187,6 +189,7 @@ impl Default for Phase<f64> {
         Self {
             scavenging: 0.0,
             charge: 0.0,
+            burning: 0.0,
             woschni_speed: 0.0,
             woschni_burning: 0.0,
             reference_pressure: 1e5,

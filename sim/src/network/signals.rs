@@ -1,8 +1,9 @@
 //! What an evaluation of the right-hand side saw: for events, peaks and traces.
 
 use super::booking::{Flows, Inside};
-use super::contents::MAX_GROUPS;
+use super::contents::{MAX_GROUPS, Slug};
 use super::layout::{BURNED, ENERGY, Layout, MASS};
+use super::streams::TransferStreams;
 use crate::gas::Gas;
 use crate::lane::Lane;
 
@@ -112,7 +113,7 @@ impl<L: Lane> Signals<L> {
         }
     }
 
-    /// Takes over what an evaluation saw; areas have been noted where they were computed.
+    /// Takes over what an evaluation saw.
     #[inline(always)]
     pub(super) fn record(&mut self, inside: &Inside<L>, flows: &Flows<L>) {
         self.drop = inside.drop;
@@ -124,10 +125,13 @@ impl<L: Lane> Signals<L> {
         self.case_pressure = inside.case.mixed.pressure;
         self.case_temperature = inside.case.mixed.state.temperature;
         self.case_burned = inside.case.mixed.shares.burned;
+        self.exhaust_pressure = flows.exhaust_pressure;
+        self.exhaust_area = flows.exhaust_area;
         self.exhaust_flow = flows.exhaust.mass;
         self.exhaust_burned_flow = flows.exhaust.burned;
         self.exhaust_enthalpy_flow = flows.exhaust.enthalpy;
         self.outlet_flow = flows.outlet.mass;
+        self.intake_area = flows.intake_area;
         self.intake_flow = flows.intake.mass;
         self.intake_burned_flow = flows.intake.burned;
         self.blow_by_flow = flows.blow_by.mass;
@@ -135,14 +139,18 @@ impl<L: Lane> Signals<L> {
         self.burning = flows.burning;
         self.wall_heat = flows.wall_heat;
         self.case_heat = flows.case_heat;
-        for g in 0..MAX_GROUPS {
-            let t = &flows.transfers[g];
-            self.case_heat += flows.slug_heats[g];
+    }
+
+    /// The same of the transfer groups.
+    #[inline(always)]
+    pub(super) fn groups(&mut self, slugs: &[Slug<L>], transfers: &[TransferStreams<L>]) {
+        for (g, (slug, t)) in slugs.iter().zip(transfers).enumerate() {
+            self.transfer_areas[g] = t.area;
             self.transfer_flows[g] = t.net;
             self.transfer_burned_flows[g] =
                 t.from_slug.burned + t.from_rest.burned - t.reverse.burned;
-            self.slug_fills[g] = inside.case.slugs[g].fill;
-            self.slug_temperatures[g] = inside.case.slugs[g].contents.state.temperature;
+            self.slug_fills[g] = slug.fill;
+            self.slug_temperatures[g] = slug.contents.state.temperature;
         }
     }
 

@@ -8,32 +8,32 @@ use crate::lane::{Lane, Mask, exp};
 
 /// Mass, enthalpy and what the mass carries, per second. Positive in the link's own direction.
 #[derive(Debug, Clone, Copy)]
-pub struct Stream<L: Lane> {
+pub(super) struct Stream<L: Lane> {
     /// ṁ [kg/s].
-    pub mass: L,
+    pub(super) mass: L,
     /// ṁ·h [W].
-    pub enthalpy: L,
+    pub(super) enthalpy: L,
     /// Burned mass [kg/s].
-    pub burned: L,
+    pub(super) burned: L,
     /// Old mass [kg/s].
-    pub old: L,
+    pub(super) old: L,
     /// Burned gas of hot backflow [kg/s].
-    pub hot: L,
+    pub(super) hot: L,
     /// Burned gas of late backflow [kg/s].
-    pub late: L,
+    pub(super) late: L,
 }
 
 impl<L: Lane> Stream<L> {
     /// No flow.
     #[inline(always)]
-    pub fn none() -> Self {
+    pub(super) fn none() -> Self {
         let zero = L::zero();
         Self { mass: zero, enthalpy: zero, burned: zero, old: zero, hot: zero, late: zero }
     }
 
     /// `mass` of gas with this enthalpy and these shares.
     #[inline(always)]
-    pub fn of(mass: L, enthalpy: L, shares: &Shares<L>) -> Self {
+    pub(super) fn of(mass: L, enthalpy: L, shares: &Shares<L>) -> Self {
         Self {
             mass,
             enthalpy: mass * enthalpy,
@@ -46,7 +46,7 @@ impl<L: Lane> Stream<L> {
 
     /// Both together.
     #[inline(always)]
-    pub fn with(&self, other: &Self) -> Self {
+    pub(super) fn with(&self, other: &Self) -> Self {
         Self {
             mass: self.mass + other.mass,
             enthalpy: self.enthalpy + other.enthalpy,
@@ -59,7 +59,7 @@ impl<L: Lane> Stream<L> {
 
     /// This less another.
     #[inline(always)]
-    pub fn less(&self, other: &Self) -> Self {
+    pub(super) fn less(&self, other: &Self) -> Self {
         Self {
             mass: self.mass - other.mass,
             enthalpy: self.enthalpy - other.enthalpy,
@@ -73,13 +73,13 @@ impl<L: Lane> Stream<L> {
 
 /// A place at the end of a link: gas that would leave it.
 #[derive(Debug, Clone, Copy)]
-pub struct Place<L: Lane> {
+pub(super) struct Place<L: Lane> {
     /// Gas as upstream.
-    pub upstream: Upstream<L>,
+    pub(super) upstream: Upstream<L>,
     /// Its enthalpy [J/kg].
-    pub enthalpy: L,
+    pub(super) enthalpy: L,
     /// Its shares.
-    pub shares: Shares<L>,
+    pub(super) shares: Shares<L>,
 }
 
 impl<L: Lane> From<&Contents<L>> for Place<L> {
@@ -93,18 +93,26 @@ impl<L: Lane> From<&Contents<L>> for Place<L> {
     }
 }
 
+impl<L: Lane> Upstream<L> {
+    #[inline(always)]
+    fn either(mask: L::Mask, yes: &Self, no: &Self) -> Self {
+        let pick = |a: L, b: L| L::select(mask, a, b);
+        Self {
+            pressure: pick(yes.pressure, no.pressure),
+            specific_pressure_volume: pick(
+                yes.specific_pressure_volume,
+                no.specific_pressure_volume,
+            ),
+            kappa: pick(yes.kappa, no.kappa),
+        }
+    }
+}
+
 #[inline(always)]
 fn either<L: Lane>(mask: L::Mask, yes: &Place<L>, no: &Place<L>) -> Place<L> {
     let pick = |a: L, b: L| L::select(mask, a, b);
     Place {
-        upstream: Upstream {
-            pressure: pick(yes.upstream.pressure, no.upstream.pressure),
-            specific_pressure_volume: pick(
-                yes.upstream.specific_pressure_volume,
-                no.upstream.specific_pressure_volume,
-            ),
-            kappa: pick(yes.upstream.kappa, no.upstream.kappa),
-        },
+        upstream: Upstream::either(mask, &yes.upstream, &no.upstream),
         enthalpy: pick(yes.enthalpy, no.enthalpy),
         shares: Shares {
             burned: pick(yes.shares.burned, no.shares.burned),
@@ -117,7 +125,7 @@ fn either<L: Lane>(mask: L::Mask, yes: &Place<L>, no: &Place<L>) -> Place<L> {
 
 /// Stream through a plain opening, positive from `from` to `to`.
 #[inline(always)]
-pub fn between<L: Lane>(area: L, from: &Place<L>, to: &Place<L>, epsilon: L) -> Stream<L> {
+pub(super) fn between<L: Lane>(area: L, from: &Place<L>, to: &Place<L>, epsilon: L) -> Stream<L> {
     let forward = to.upstream.pressure.le(from.upstream.pressure);
     let source = either(forward, from, to);
     let sink_pressure = L::select(forward, to.upstream.pressure, from.upstream.pressure);
@@ -128,53 +136,91 @@ pub fn between<L: Lane>(area: L, from: &Place<L>, to: &Place<L>, epsilon: L) -> 
 
 /// What one transfer group does.
 #[derive(Debug, Clone, Copy)]
-pub struct TransferStreams<L: Lane> {
+pub(super) struct TransferStreams<L: Lane> {
+    /// Geometric flow area [m²].
+    pub(super) area: L,
     /// Out of the slug into the cylinder.
-    pub from_slug: Stream<L>,
+    pub(super) from_slug: Stream<L>,
     /// Out of the rest of the crankcase into the cylinder.
-    pub from_rest: Stream<L>,
+    pub(super) from_rest: Stream<L>,
     /// Out of the cylinder into the slug.
-    pub reverse: Stream<L>,
+    pub(super) reverse: Stream<L>,
     /// Overflow of the slug into the rest; moves no mass between volumes.
-    pub overflow: Stream<L>,
-    /// Share of the overflow rate in the reverse rate, by which hot and late gas pass.
-    pub net: L,
+    pub(super) overflow: Stream<L>,
+    /// Net forward flow [kg/s].
+    pub(super) net: L,
+    /// Whether the windows are open in any lane.
+    pub(super) open: bool,
+}
+
+impl<L: Lane> TransferStreams<L> {
+    /// Windows shut.
+    #[inline(always)]
+    pub(super) fn none() -> Self {
+        let none = Stream::none();
+        Self {
+            area: L::zero(),
+            from_slug: none,
+            from_rest: none,
+            reverse: none,
+            overflow: none,
+            net: L::zero(),
+            open: false,
+        }
+    }
+}
+
+/// What besides the gases decides a transfer flow.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Gates<L: Lane> {
+    /// 0 while reverse flow is held back, else 1.
+    pub(super) reverse: L,
+    /// 1 while reverse flow counts as hot backflow.
+    pub(super) hot: L,
+    /// Half-width of the regularised flow function.
+    pub(super) epsilon: L,
 }
 
 /// Flow through the window of a transfer group, as a bare orifice.
 ///
-/// Forward, the window's area divides w : 1 − w between slug and rest, w = 1 − e^{−m_s/m_δ}.
+/// Forward, the window's area divides w : 1 − w between slug and rest, w = 1 − e^{−m_s/m_δ}, times
+/// m_s/(m_s + m_f): the last 10⁻⁸ of a duct's filling drains slowly instead of stiffly.
 /// In reverse the slug takes it all and overflows by volume once it fills the duct.
 #[inline(always)]
-pub fn transfer<L: Lane>(
+pub(super) fn transfer<L: Lane>(
     area: L,
     cylinder: &Place<L>,
     slug: &Slug<L>,
     rest: &Place<L>,
     group: &GroupNumbers<L>,
-    gate: L,
-    epsilon: L,
+    gates: &Gates<L>,
 ) -> TransferStreams<L> {
     let slug_place = Place::from(&slug.contents);
     let case_pressure = rest.upstream.pressure;
     let forward = cylinder.upstream.pressure.le(case_pressure);
     let low = L::select(forward, cylinder.upstream.pressure, case_pressure);
-    let first = either(forward, &slug_place, cylinder);
-    let through_first = mass_flow(area, &first.upstream, low, epsilon);
-    let through_rest = mass_flow(area, &rest.upstream, low, epsilon);
-    let blend = L::one() - exp(-(slug.contents.mass / group.blend_mass));
+    let first = Upstream::either(forward, &slug_place.upstream, &cylinder.upstream);
+    let through_first = mass_flow(area, &first, low, gates.epsilon);
+    let through_rest = mass_flow(area, &rest.upstream, low, gates.epsilon);
+    let held = slug.contents.mass.at_least(L::zero());
+    let blend = (L::one() - exp(-(held / group.blend_mass))) * (held / (held + group.floor_mass));
     let zero = L::zero();
     let out_of_slug = L::select(forward, blend * through_first, zero);
     let out_of_rest = L::select(forward, (L::one() - blend) * through_rest, zero);
-    let back = L::select(forward, zero, through_first * gate);
-    let over = back * overflow_share(slug.fill) * first.upstream.specific_pressure_volume
+    let back = L::select(forward, zero, through_first * gates.reverse);
+    let over = back * overflow_share(slug.fill) * first.specific_pressure_volume
         / slug_place.upstream.specific_pressure_volume;
+    let mut reverse = Stream::of(back, cylinder.enthalpy, &cylinder.shares);
+    reverse.hot = reverse.burned * gates.hot;
+    reverse.late = reverse.burned - reverse.hot;
     TransferStreams {
+        area,
         from_slug: Stream::of(out_of_slug, slug_place.enthalpy, &slug_place.shares),
         from_rest: Stream::of(out_of_rest, rest.enthalpy, &rest.shares),
-        reverse: Stream::of(back, cylinder.enthalpy, &cylinder.shares),
+        reverse,
         overflow: Stream::of(over, slug_place.enthalpy, &slug_place.shares),
         net: out_of_slug + out_of_rest - back,
+        open: true,
     }
 }
 
@@ -187,23 +233,23 @@ fn overflow_share<L: Lane>(fill: L) -> L {
 
 /// What the scavenging law knows when it decides what leaves.
 #[derive(Debug, Clone, Copy)]
-pub struct Exit<L: Lane> {
+pub(super) struct Exit<L: Lane> {
     /// 1 while the law applies.
-    pub scavenging: L,
+    pub(super) scavenging: L,
     /// Leaving fresh share y by volume at the cylinder's fresh volume share; the law's table.
-    pub leaving: L,
+    pub(super) leaving: L,
     /// Short-circuit share σ.
-    pub short_circuit: L,
+    pub(super) short_circuit: L,
     /// Fresh mass entering through the transfers [kg/s].
-    pub entering_fresh: L,
+    pub(super) entering_fresh: L,
     /// New fresh mass entering [kg/s].
-    pub entering_new: L,
+    pub(super) entering_new: L,
 }
 
 /// Stream out of the cylinder during scavenging: `mass` with the composition of the law at the
 /// cylinder's temperature.
 #[inline(always)]
-pub fn leaving<L: Lane>(gas: &Gas<L>, mass: L, cylinder: &Contents<L>, exit: &Exit<L>) -> Stream<L> {
+pub(super) fn leaving<L: Lane>(gas: &Gas<L>, mass: L, cylinder: &Contents<L>, exit: &Exit<L>) -> Stream<L> {
     let scavenging = exit.scavenging.gt(L::splat(0.5));
     let fresh = L::one() - cylinder.shares.burned;
     let (r_fresh, r_burned) = gas.gas_constants();
@@ -237,7 +283,7 @@ pub fn leaving<L: Lane>(gas: &Gas<L>, mass: L, cylinder: &Contents<L>, exit: &Ex
 
 /// Fresh volume share of the cylinder at its burned mass share.
 #[inline(always)]
-pub fn volume_share<L: Lane>(gas: &Gas<L>, burned: L) -> L {
+pub(super) fn volume_share<L: Lane>(gas: &Gas<L>, burned: L) -> L {
     let (r_fresh, r_burned) = gas.gas_constants();
     let b = burned.at_least(L::zero()).at_most(L::one());
     let fresh = (L::one() - b) * r_fresh;
@@ -246,6 +292,6 @@ pub fn volume_share<L: Lane>(gas: &Gas<L>, burned: L) -> L {
 
 /// True in any lane whose area is open.
 #[inline(always)]
-pub fn open<L: Lane>(area: L) -> bool {
+pub(super) fn open<L: Lane>(area: L) -> bool {
     area.gt(L::zero()).any()
 }

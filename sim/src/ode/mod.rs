@@ -10,8 +10,9 @@ use tableau::{DENSE, ERROR, NODES, ORDER, STAGES, WEIGHTS};
 
 /// A system of ordinary differential equations.
 pub trait System<L: Lane> {
-    /// Rates of the states and of the quadratures at `t`.
-    fn rates(&mut self, t: L, y: &[L], dy: &mut [L], dq: &mut [L]);
+    /// Rates of the states and of the quadratures at `t`. `observed` at the ends of a step, where
+    /// the system may note what it saw.
+    fn rates(&mut self, t: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool);
 }
 
 /// Work memory of one integration: all arrays have the layout of the state.
@@ -32,6 +33,7 @@ pub struct Stepper<L: Lane> {
     stage: Vec<L>,
     dq: Vec<L>,
     normed: usize,
+    stages: usize,
 }
 
 impl<L: Lane> Stepper<L> {
@@ -50,6 +52,7 @@ impl<L: Lane> Stepper<L> {
             stage: zeros(states),
             dq: zeros(quadratures),
             normed,
+            stages: std::hint::black_box(STAGES),
         }
     }
 
@@ -57,7 +60,7 @@ impl<L: Lane> Stepper<L> {
     /// right-hand side has jumped.
     #[inline(always)]
     pub fn refresh(&mut self, system: &mut impl System<L>, t: L, mask: L::Mask) {
-        system.rates(t, &self.y, &mut self.stage, &mut self.dq);
+        system.rates(t, &self.y, &mut self.stage, &mut self.dq, true);
         blend(mask, &self.stage, &mut self.k[0]);
         blend(mask, &self.dq, &mut self.q_first);
     }
@@ -71,17 +74,20 @@ impl<L: Lane> Stepper<L> {
         system: &mut impl System<L>,
         t: L,
         h: L,
-        tolerance: f64,
+        tolerance: L,
         scale: &[L],
     ) -> L {
         self.q_end.copy_from_slice(&self.q);
         add_scaled(&mut self.q_end, h.scale(WEIGHTS[6][0]), &self.q_first);
-        for stage in 1..STAGES {
+        // the count is read at run time so that the loop, and the right-hand side in it, is not
+        // unrolled: six copies would not fit the instruction cache
+        for stage in 1..self.stages {
             let (done, rest) = self.k.split_at_mut(stage);
             let target = if stage + 1 == STAGES { &mut self.y_end } else { &mut self.stage };
             combine(target, &self.y, h, &WEIGHTS[stage], done);
             let at = t + h.scale(NODES[stage]);
-            system.rates(at, target, &mut rest[0], &mut self.dq);
+            let last = stage + 1 == STAGES;
+            system.rates(at, target, &mut rest[0], &mut self.dq, last);
             if stage + 1 == STAGES {
                 self.q_last.copy_from_slice(&self.dq);
             } else {
@@ -92,20 +98,24 @@ impl<L: Lane> Stepper<L> {
     }
 
     #[inline(always)]
-    fn error(&self, h: L, tolerance: f64, scale: &[L]) -> L {
-        let mut sum = L::zero();
-        for i in 0..self.normed {
-            let mut e = L::zero();
-            for (stage, weight) in ERROR.iter().enumerate() {
-                if *weight != 0.0 {
-                    e += self.k[stage][i].scale(*weight);
-                }
-            }
-            let (before, after) = (self.y[i].abs(), self.y_end[i].abs());
-            let size = L::select(before.lt(after), after, before) + scale[i];
-            sum += (h * e / size).squared();
+    fn error(&mut self, h: L, tolerance: L, scale: &[L]) -> L {
+        let estimate = &mut self.stage[..self.normed];
+        for (value, rate) in estimate.iter_mut().zip(&self.k[0]) {
+            *value = rate.scale(ERROR[0]);
         }
-        (sum.scale(1.0 / self.normed as f64)).sqrt().scale(1.0 / tolerance)
+        for (rates, weight) in self.k.iter().zip(&ERROR).skip(2) {
+            for (value, rate) in estimate.iter_mut().zip(rates) {
+                *value += rate.scale(*weight);
+            }
+        }
+        let mut sum = L::zero();
+        let ends = self.y.iter().zip(&self.y_end);
+        for ((e, (before, after)), floor) in estimate.iter().zip(ends).zip(scale) {
+            let (before, after) = (before.abs(), after.abs());
+            let size = L::select(before.lt(after), after, before) + *floor;
+            sum += (h * *e / size).squared();
+        }
+        (sum.scale(1.0 / self.normed as f64)).sqrt() / tolerance
     }
 
     /// Takes over the step in the lanes of `mask`: the end becomes the start, the last stage the
@@ -135,18 +145,33 @@ impl<L: Lane> Stepper<L> {
     }
 }
 
-/// `target = y + h·Σ weights·k`.
+/// `target = y + h·Σ weights·k`, the sum taken in the order of the stages.
 #[inline(always)]
-fn combine<L: Lane>(target: &mut [L], y: &[L], h: L, weights: &[f64; 6], k: &[Vec<L>]) {
-    let n = target.len();
-    for i in 0..n {
-        let mut sum = L::zero();
-        for (stage, weight) in weights.iter().enumerate().take(k.len()) {
-            if *weight != 0.0 {
-                sum += k[stage][i].scale(*weight);
+fn combine<L: Lane>(target: &mut [L], y: &[L], h: L, w: &[f64; 6], k: &[Vec<L>]) {
+    macro_rules! stages {
+        ($first:ident $(, $rest:ident)*) => {{
+            #[allow(unused_mut, unused_assignments, reason = "the last index is not read")]
+            let mut index = 0;
+            let $first = &k[0][..target.len()];
+            $(index += 1; let $rest = &k[index][..target.len()];)*
+            let y = &y[..target.len()];
+            for i in 0..target.len() {
+                let mut index = 0;
+                #[allow(unused_mut, reason = "a single stage adds nothing")]
+                let mut sum = $first[i].scale(w[0]);
+                $(index += 1; sum += $rest[i].scale(w[index]);)*
+                let _ = index;
+                target[i] = y[i] + h * sum;
             }
-        }
-        target[i] = y[i] + h * sum;
+        }};
+    }
+    match k.len() {
+        1 => stages!(a),
+        2 => stages!(a, b),
+        3 => stages!(a, b, c),
+        4 => stages!(a, b, c, d),
+        5 => stages!(a, b, c, d, e),
+        _ => stages!(a, b, c, d, e, f),
     }
 }
 
@@ -221,7 +246,7 @@ mod tests {
 
     struct Oscillator;
     impl System<f64> for Oscillator {
-        fn rates(&mut self, _t: f64, y: &[f64], dy: &mut [f64], dq: &mut [f64]) {
+        fn rates(&mut self, _t: f64, y: &[f64], dy: &mut [f64], dq: &mut [f64], _observed: bool) {
             dy[0] = y[1];
             dy[1] = -y[0];
             dq[0] = y[0] * y[0];
