@@ -64,7 +64,12 @@ impl<L: Lane> Driver<L> {
         for lane in 0..L::WIDTH {
             self.refill(lane, source, sink);
         }
-        self.settings.instructions.run(Stepping { driver: self, source, sink, tracer: None });
+        self.settings.instructions.run(Stepping {
+            driver: self,
+            source,
+            sink,
+            tracer: None,
+        });
     }
 
     /// Settles one model and records its last cycle.
@@ -74,7 +79,10 @@ impl<L: Lane> Driver<L> {
         tracer: &mut Tracer,
     ) -> Result<Point, CycleError> {
         let mut found = None;
-        let mut once = Some(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
+        let mut once = Some(Chain {
+            index: 0,
+            models: vec![Ok(Arc::clone(model))],
+        });
         let mut source = || once.take();
         let mut sink = |_: usize, _: usize, result: Result<Point, CycleError>| {
             found = Some(result);
@@ -123,7 +131,11 @@ impl<L: Lane> Driver<L> {
             let start = from.take().unwrap_or_else(|| model.cold_start.clone());
             let run = LaneRun::new(Arc::clone(&model), &start, &self.settings);
             self.install(lane, &model);
-            self.lanes[lane] = Some(Work { chain, position: index, run });
+            self.lanes[lane] = Some(Work {
+                chain,
+                position: index,
+                run,
+            });
             self.begin(lane, &start);
             return true;
         }
@@ -153,7 +165,9 @@ impl<L: Lane> Driver<L> {
 
     /// Begins a cycle of a lane at `y`.
     fn begin(&mut self, lane: usize, y: &[f64]) {
-        let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else { return };
+        let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else {
+            return;
+        };
         work.run.begin_cycle(lane, y, &mut parts.stepper);
         self.t.set_lane(lane, work.run.model.timing.exhaust_opens);
         set_phase(&mut parts.network, lane, &work.run);
@@ -185,7 +199,11 @@ impl<L: Lane> Driver<L> {
             }
         });
         let tolerance = L::from_fn(|i| lanes[i].as_ref().map_or(1.0, |work| work.run.tolerance));
-        let Parts { network, stepper, scale } = parts;
+        let Parts {
+            network,
+            stepper,
+            scale,
+        } = parts;
         let error = stepper.attempt(network, t, h, tolerance, scale);
         let mut accepted = [false; 64];
         let mut failed = [const { None }; 64];
@@ -199,7 +217,11 @@ impl<L: Lane> Driver<L> {
                 Ok(factor) => {
                     run.work.steps += 1;
                     accepted[i] = true;
-                    let to = if landing[i] { run.next_angle() } else { from + step };
+                    let to = if landing[i] {
+                        run.next_angle()
+                    } else {
+                        from + step
+                    };
                     if let Some(tracer) = tracer.as_deref_mut() {
                         tracer.step(run, (from, to), stepper);
                     }
@@ -209,7 +231,11 @@ impl<L: Lane> Driver<L> {
                         place.set_lane(i, *value);
                     }
                     // landing cuts a step short: that tells nothing about the next one
-                    run.step = if landing[i] { run.step.max(step * factor) } else { step * factor };
+                    run.step = if landing[i] {
+                        run.step.max(step * factor)
+                    } else {
+                        step * factor
+                    };
                     self.t.set_lane(i, to);
                 }
                 Err(factor) => {
@@ -243,7 +269,9 @@ impl<L: Lane> Driver<L> {
         source: &mut dyn FnMut() -> Option<Chain>,
         sink: &mut Sink,
     ) {
-        let Some(work) = self.lanes[lane].take() else { return };
+        let Some(work) = self.lanes[lane].take() else {
+            return;
+        };
         sink(work.chain.index, work.position, Err(error));
         if !self.start_point(lane, work.chain, work.position + 1, None, sink) {
             self.refill(lane, source, sink);
@@ -258,7 +286,9 @@ impl<L: Lane> Driver<L> {
         sink: &mut Sink,
         tracer: Option<&mut Tracer>,
     ) {
-        let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else { return };
+        let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else {
+            return;
+        };
         let y: Vec<f64> = parts.stepper.y.iter().map(|v| v.lane(lane)).collect();
         let integrals: Vec<f64> = parts.stepper.q.iter().map(|v| v.lane(lane)).collect();
         let (jumps, ends) = work.run.pass_events(&y, &integrals);
@@ -280,7 +310,9 @@ impl<L: Lane> Driver<L> {
                 self.begin(lane, &next);
             }
             AfterCycle::Done(point, next) => {
-                let Some(work) = self.lanes[lane].take() else { return };
+                let Some(work) = self.lanes[lane].take() else {
+                    return;
+                };
                 sink(work.chain.index, work.position, Ok(*point));
                 if !self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
                     self.refill(lane, source, sink);
@@ -304,7 +336,8 @@ impl<L: Lane> Job for Stepping<'_, '_, L> {
     #[inline(always)]
     fn run(mut self) {
         while self.driver.lanes.iter().any(Option::is_some) {
-            self.driver.step(self.source, self.sink, self.tracer.as_deref_mut());
+            self.driver
+                .step(self.source, self.sink, self.tracer.as_deref_mut());
         }
     }
 }

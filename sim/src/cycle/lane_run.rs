@@ -105,7 +105,11 @@ impl LaneRun {
             place.set_lane(lane, 0.0);
         }
         let charge = self.phase.charge;
-        self.phase = Phase { charge, woschni_speed: WOSCHNI_OPEN, ..Phase::default() };
+        self.phase = Phase {
+            charge,
+            woschni_speed: WOSCHNI_OPEN,
+            ..Phase::default()
+        };
         self.hot.fill(1.0);
         self.watch = Watch::new(self.hot.len());
         self.next_event = 0;
@@ -135,7 +139,13 @@ impl LaneRun {
         check(to, after)?;
         let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
         let before = self.before;
-        let step = Step { from, to, before: &before, after, integrals: &integrals };
+        let step = Step {
+            from,
+            to,
+            before: &before,
+            after,
+            integrals: &integrals,
+        };
         self.watch.peaks(self.model.reference.angular_speed, &step);
         for g in 0..self.hot.len() {
             if !self.watch.turns(g, &step) {
@@ -151,7 +161,8 @@ impl LaneRun {
             let fill = self.probe_at(lane, &step, stepper, share).slug_fills[g];
             let angle = from + share * (to - from);
             let volume = self.model.reference.duct_volumes[g];
-            self.watch.close_hot(g, (opened, angle), fill, volume, &integrals);
+            self.watch
+                .close_hot(g, (opened, angle), fill, volume, &integrals);
             self.hot[g] = 0.0;
         }
         if self.watch.crosses(&self.model.timing, &step) {
@@ -178,8 +189,9 @@ impl LaneRun {
     ) -> Signals<f64> {
         use crate::ode::System;
         let h = step.to - step.from;
-        let y: Vec<f64> =
-            (0..stepper.y.len()).map(|i| stepper.dense(i, lane, h, s)).collect();
+        let y: Vec<f64> = (0..stepper.y.len())
+            .map(|i| stepper.dense(i, lane, h, s))
+            .collect();
         self.probe.phase = self.phase;
         self.probe.hot.copy_from_slice(&self.hot);
         let (dy, dq) = &mut self.probe_rates;
@@ -252,7 +264,8 @@ impl LaneRun {
                     let opened = self.model.timing.group_opens[g];
                     let volume = self.model.reference.duct_volumes[g];
                     let fill = self.before.slug_fills[g];
-                    self.watch.close_hot(g, (opened, angle), fill, volume, integrals);
+                    self.watch
+                        .close_hot(g, (opened, angle), fill, volume, integrals);
                 }
                 self.watch.open[g] = false;
                 false
@@ -282,8 +295,11 @@ impl LaneRun {
     fn close_exhaust(&mut self, y: &[f64]) {
         let layout = self.model.case.choices.layout;
         let at = Layout::CYLINDER;
-        let trapped =
-            Trapped { mass: y[at + MASS], burned: y[at + BURNED], old: y[layout.cylinder_old()] };
+        let trapped = Trapped {
+            mass: y[at + MASS],
+            burned: y[at + BURNED],
+            old: y[layout.cylinder_old()],
+        };
         self.watch.trapped = trapped;
         self.phase.scavenging = 0.0;
         self.phase.charge = trapped.mass - trapped.burned;
@@ -319,10 +335,17 @@ impl LaneRun {
         }
         if settled || self.cycles >= settings.cycles {
             let verdict = if settled {
-                Verdict::Settled { cycles: self.cycles, residual }
+                Verdict::Settled {
+                    cycles: self.cycles,
+                    residual,
+                }
             } else {
                 let slowest = name(&self.model, slowest);
-                Verdict::NotSettled { cycles: self.cycles, residual, slowest }
+                Verdict::NotSettled {
+                    cycles: self.cycles,
+                    residual,
+                    slowest,
+                }
             };
             let closing = Closing {
                 model: &self.model,
@@ -374,14 +397,24 @@ fn check(angle: f64, s: &Signals<f64>) -> Result<(), CycleError> {
             return Ok(());
         }
         let angle_deg = angle / DEG;
-        Err(CycleError::OutOfBounds { part, quantity: "temperature", value, angle_deg })
+        Err(CycleError::OutOfBounds {
+            part,
+            quantity: "temperature",
+            value,
+            angle_deg,
+        })
     };
     let share = |part, value: f64| {
         if admissible_share(value) {
             return Ok(());
         }
         let angle_deg = angle / DEG;
-        Err(CycleError::OutOfBounds { part, quantity: "burned share", value, angle_deg })
+        Err(CycleError::OutOfBounds {
+            part,
+            quantity: "burned share",
+            value,
+            angle_deg,
+        })
     };
     temperature("cylinder", s.cylinder_temperature)?;
     temperature("crankcase", s.case_temperature)?;

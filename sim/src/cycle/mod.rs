@@ -55,7 +55,11 @@ impl Settings {
     /// For sweeps: repeats to 1e-5, integrator at 1e-7.
     #[must_use]
     pub fn sweep() -> Self {
-        Self { tolerance: 1e-7, repeat: 1e-5, ..Self::single() }
+        Self {
+            tolerance: 1e-7,
+            repeat: 1e-5,
+            ..Self::single()
+        }
     }
 }
 
@@ -73,7 +77,9 @@ pub enum CycleError {
     #[error(transparent)]
     Model(#[from] ModelError),
     /// A state left what gas can be.
-    #[error("{part}: {quantity} = {value:.4e} at {angle_deg:.1}° after top dead centre, outside what the model allows")]
+    #[error(
+        "{part}: {quantity} = {value:.4e} at {angle_deg:.1}° after top dead centre, outside what the model allows"
+    )]
     OutOfBounds {
         /// Which volume.
         part: &'static str,
@@ -85,7 +91,9 @@ pub enum CycleError {
         angle_deg: f64,
     },
     /// Too many steps in one cycle.
-    #[error("more than {steps} steps in one cycle, at {angle_deg:.1}° after top dead centre with a step of {step_deg:.1e}°; look for an opening or a volume far too small for the rest")]
+    #[error(
+        "more than {steps} steps in one cycle, at {angle_deg:.1}° after top dead centre with a step of {step_deg:.1e}°; look for an opening or a volume far too small for the rest"
+    )]
     TooManySteps {
         /// The limit.
         steps: u32,
@@ -111,11 +119,13 @@ pub fn simulate(spec: &EngineSpec, rpm: f64, settings: &Settings) -> Result<Poin
 /// When the state leaves its bounds.
 pub fn settle(model: &Arc<Model>, settings: &Settings) -> Result<Point, CycleError> {
     let mut found = None;
-    let mut tasks = std::iter::once(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
-    Driver::<f64>::new(*settings).run(
-        &mut || tasks.next(),
-        &mut |_, _, result| found = Some(result),
-    );
+    let mut tasks = std::iter::once(Chain {
+        index: 0,
+        models: vec![Ok(Arc::clone(model))],
+    });
+    Driver::<f64>::new(*settings).run(&mut || tasks.next(), &mut |_, _, result| {
+        found = Some(result)
+    });
     found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
 }
 

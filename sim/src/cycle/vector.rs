@@ -106,8 +106,11 @@ pub(super) fn change(model: &Model, from: &[f64], to: &[f64]) -> (f64, usize) {
 #[must_use]
 pub(super) fn name(model: &Model, index: usize) -> String {
     let layout = model.case.choices.layout;
-    let places: &[&str] =
-        if layout.silencer { &["cylinder", "crankcase", "silencer"] } else { &["cylinder", "crankcase"] };
+    let places: &[&str] = if layout.silencer {
+        &["cylinder", "crankcase", "silencer"]
+    } else {
+        &["cylinder", "crankcase"]
+    };
     let quantity = ["mass", "temperature", "burned share"];
     if index < 3 * places.len() {
         return format!("{} of the {}", quantity[index % 3], places[index / 3]);

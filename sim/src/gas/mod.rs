@@ -40,9 +40,8 @@ impl Terms<f64> {
     fn of(mixture: &Mixture) -> Self {
         let energy = |t: f64| mixture.enthalpy(t) - mixture.gas_constant * t;
         let joint = energy(JOINT);
-        let start = |temperatures: [f64; 3]| {
-            through(temperatures.map(|t| (energy(t) - joint, t - JOINT)))
-        };
+        let start =
+            |temperatures: [f64; 3]| through(temperatures.map(|t| (energy(t) - joint, t - JOINT)));
         Self {
             gas_constant: mixture.gas_constant,
             low: mixture.low,
@@ -83,7 +82,10 @@ impl Gas<f64> {
     #[must_use]
     pub fn new(fresh: &Mixture, burned: &Mixture) -> Self {
         let (fresh, burned) = (Terms::of(fresh), Terms::of(burned));
-        Self { fresh, difference: burned.minus(&fresh) }
+        Self {
+            fresh,
+            difference: burned.minus(&fresh),
+        }
     }
 }
 
@@ -91,7 +93,10 @@ impl<L: Lane> Gas<L> {
     /// The same gas in every lane.
     #[must_use]
     pub fn splat(from: &Gas<f64>) -> Self {
-        Self { fresh: splat_terms(&from.fresh), difference: splat_terms(&from.difference) }
+        Self {
+            fresh: splat_terms(&from.fresh),
+            difference: splat_terms(&from.difference),
+        }
     }
 
     /// Sets one lane.
@@ -105,7 +110,11 @@ impl<L: Lane> Gas<L> {
     pub fn at(&self, b: L) -> Blend<'_, L> {
         let b = b.at_least(L::zero()).at_most(L::one());
         let gas_constant = self.fresh.gas_constant + b * self.difference.gas_constant;
-        Blend { gas: self, b, gas_constant }
+        Blend {
+            gas: self,
+            b,
+            gas_constant,
+        }
     }
 
     /// Specific enthalpies of the fresh and of the burned gas at `t` [J/kg].
@@ -120,7 +129,10 @@ impl<L: Lane> Gas<L> {
     /// Gas constants of the fresh and of the burned gas [J/(kg K)].
     #[inline(always)]
     pub fn gas_constants(&self) -> (L, L) {
-        (self.fresh.gas_constant, self.fresh.gas_constant + self.difference.gas_constant)
+        (
+            self.fresh.gas_constant,
+            self.fresh.gas_constant + self.difference.gas_constant,
+        )
     }
 }
 
@@ -159,13 +171,30 @@ fn either<L: Lane, const N: usize>(mask: L::Mask, yes: &[L; N], no: &[L; N]) -> 
 
 #[inline(always)]
 fn heat_capacity<L: Lane>(c: &[L; 6], t: L) -> L {
-    c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * c[4])))
+    let t2 = t * t;
+    (c[0] + t * c[1]) + t2 * ((c[2] + t * c[3]) + t2 * c[4])
 }
 
 #[inline(always)]
 fn enthalpy<L: Lane>(c: &[L; 6], t: L) -> L {
-    let inner = c[2].scale(1.0 / 3.0) + t * (c[3].scale(0.25) + t * c[4].scale(0.2));
-    c[5] + t * (c[0] + t * (c[1].scale(0.5) + t * inner))
+    integral(
+        &[
+            c[5],
+            c[0],
+            c[1].scale(0.5),
+            c[2].scale(1.0 / 3.0),
+            c[3].scale(0.25),
+            c[4].scale(0.2),
+        ],
+        t,
+    )
+}
+
+/// Polynomial of the fifth degree, paired up so that terms can be worked on at once.
+#[inline(always)]
+fn integral<L: Lane>(c: &[L; 6], t: L) -> L {
+    let t2 = t * t;
+    (c[0] + t * c[1]) + t2 * ((c[2] + t * c[3]) + t2 * (c[4] + t * c[5]))
 }
 
 /// The gas at one composition.
@@ -248,7 +277,11 @@ impl<L: Lane> Blend<'_, L> {
     /// State at temperature `t` [K].
     #[inline(always)]
     pub fn state(&self, t: L) -> GasState<L> {
-        let c = self.coefficients(t.lt(L::splat(JOINT)), |terms| &terms.low, |terms| &terms.high);
+        let c = self.coefficients(
+            t.lt(L::splat(JOINT)),
+            |terms| &terms.low,
+            |terms| &terms.high,
+        );
         GasState {
             temperature: t,
             gas_constant: self.gas_constant,
@@ -285,9 +318,7 @@ impl<L: Lane> Blend<'_, L> {
             c[4].scale(0.2),
         ];
         for _ in 0..NEWTON_STEPS {
-            let excess = energy[0]
-                + t * (energy[1]
-                    + t * (energy[2] + t * (energy[3] + t * (energy[4] + t * energy[5]))));
+            let excess = integral(&energy, t);
             step = excess / heat_capacity(&c, t);
             t = t - step;
         }
@@ -336,6 +367,10 @@ mod tests {
     #[test]
     fn air_fuel_ratio_is_that_of_the_atom_balance() {
         // 15.1323 with CO2-bearing air, shared atom balance; ours has no CO2 in the air
-        assert!((air_fuel_ratio(1.0) - 15.13).abs() < 0.01, "{}", air_fuel_ratio(1.0));
+        assert!(
+            (air_fuel_ratio(1.0) - 15.13).abs() < 0.01,
+            "{}",
+            air_fuel_ratio(1.0)
+        );
     }
 }

@@ -13,20 +13,55 @@ const LN2_LO: f64 = 1.908_214_929_270_587_7e-10;
 const ROUND: f64 = 6_755_399_441_055_744.0;
 const EXPONENT_BIAS: u64 = 1023;
 
-/// Taylor coefficients 1/n! of e^r, n = 13 … 2, for |r| ≤ ½ ln 2: remainder below 2⁻⁵⁷.
+/// Σ c_k x^k, paired up so that the processor can work on several terms at once (Estrin's scheme).
+#[inline(always)]
+fn polynomial<L: Lane, const N: usize>(x: L, c: &[f64; N]) -> L {
+    let x2 = x * x;
+    let pair = |k: usize| {
+        let low = L::splat(c[k]);
+        if k + 1 < N {
+            low + x * L::splat(c[k + 1])
+        } else {
+            low
+        }
+    };
+    let x4 = x2 * x2;
+    let quad = |k: usize| {
+        if k + 2 < N {
+            pair(k) + x2 * pair(k + 2)
+        } else {
+            pair(k)
+        }
+    };
+    if N <= 4 {
+        return quad(0);
+    }
+    let low = quad(0) + x4 * quad(4);
+    if N <= 8 {
+        return low;
+    }
+    let x8 = x4 * x4;
+    if N <= 12 {
+        low + x8 * quad(8)
+    } else {
+        low + x8 * (quad(8) + x4 * quad(12))
+    }
+}
+
+/// Taylor coefficients 1/n! of e^r, n = 2 … 13, for |r| ≤ ½ ln 2: remainder below 2⁻⁵⁷.
 const EXP_SERIES: [f64; 12] = [
-    1.0 / 6_227_020_800.0,
-    1.0 / 479_001_600.0,
-    1.0 / 39_916_800.0,
-    1.0 / 3_628_800.0,
-    1.0 / 362_880.0,
-    1.0 / 40_320.0,
-    1.0 / 5_040.0,
-    1.0 / 720.0,
-    1.0 / 120.0,
-    1.0 / 24.0,
-    1.0 / 6.0,
     0.5,
+    1.0 / 6.0,
+    1.0 / 24.0,
+    1.0 / 120.0,
+    1.0 / 720.0,
+    1.0 / 5_040.0,
+    1.0 / 40_320.0,
+    1.0 / 362_880.0,
+    1.0 / 3_628_800.0,
+    1.0 / 39_916_800.0,
+    1.0 / 479_001_600.0,
+    1.0 / 6_227_020_800.0,
 ];
 
 /// e^x for |x| ≤ 700; beyond, the argument is held at ±700 (a NaN stays a NaN).
@@ -38,10 +73,7 @@ pub fn exp<L: Lane>(x: L) -> L {
     let r_hi = x - k.scale(LN2_HI);
     let r_lo = k.scale(LN2_LO);
     let r = r_hi - r_lo;
-    let mut series = L::splat(EXP_SERIES[0]);
-    for c in &EXP_SERIES[1..] {
-        series = series * r + L::splat(*c);
-    }
+    let series = polynomial(r, &EXP_SERIES);
     // 1 + (r + r²·series), the rounding of r itself put back
     let tail = r * r * series - (r - r_hi + r_lo);
     let value = (r + tail).plus(1.0);
@@ -50,19 +82,19 @@ pub fn exp<L: Lane>(x: L) -> L {
     value * power
 }
 
-/// Coefficients 2/(2n+1), n = 10 … 1, of ln((1+s)/(1−s)) − 2s over s³ in powers of s²; with
+/// Coefficients 2/(2n+1), n = 1 … 10, of ln((1+s)/(1−s)) − 2s over s³ in powers of s²; with
 /// |s| ≤ 0.1716 the remainder is below 2⁻⁶⁰.
 const LN_SERIES: [f64; 10] = [
-    2.0 / 21.0,
-    2.0 / 19.0,
-    2.0 / 17.0,
-    2.0 / 15.0,
-    2.0 / 13.0,
-    2.0 / 11.0,
-    2.0 / 9.0,
-    2.0 / 7.0,
-    2.0 / 5.0,
     2.0 / 3.0,
+    2.0 / 5.0,
+    2.0 / 7.0,
+    2.0 / 9.0,
+    2.0 / 11.0,
+    2.0 / 13.0,
+    2.0 / 15.0,
+    2.0 / 17.0,
+    2.0 / 19.0,
+    2.0 / 21.0,
 ];
 const SQRT_HALF_BITS: u64 = 0x3fe6_a09e_667f_3bcd;
 
@@ -87,10 +119,7 @@ pub fn ln<L: Lane>(x: L) -> L {
     let f = m.plus(-1.0);
     let s = f / m.plus(1.0);
     let z = s * s;
-    let mut series = L::splat(LN_SERIES[0]);
-    for c in &LN_SERIES[1..] {
-        series = series * z + L::splat(*c);
-    }
+    let series = polynomial(z, &LN_SERIES);
     // ln m = f − (½f² − s(½f² + z·series)), which keeps the leading term exact
     let half_square = f.squared().scale(0.5);
     let correction = s * (half_square + z * series);
@@ -107,26 +136,26 @@ pub fn pow<L: Lane>(x: L, y: L) -> L {
 const HALF_PI_HI: f64 = 1.570_796_326_734_125_6;
 const HALF_PI_LO: f64 = 6.077_100_506_506_192e-11;
 
-/// Taylor coefficients (−1)ⁿ/(2n+1)!, n = 8 … 1, for |x| ≤ π/4: remainder below 2⁻⁶⁰.
+/// Taylor coefficients (−1)ⁿ/(2n+1)!, n = 1 … 8, for |x| ≤ π/4: remainder below 2⁻⁶⁰.
 const SINE_SERIES: [f64; 8] = [
-    1.0 / 355_687_428_096_000.0,
-    -1.0 / 1_307_674_368_000.0,
-    1.0 / 6_227_020_800.0,
-    -1.0 / 39_916_800.0,
-    1.0 / 362_880.0,
-    -1.0 / 5_040.0,
-    1.0 / 120.0,
     -1.0 / 6.0,
+    1.0 / 120.0,
+    -1.0 / 5_040.0,
+    1.0 / 362_880.0,
+    -1.0 / 39_916_800.0,
+    1.0 / 6_227_020_800.0,
+    -1.0 / 1_307_674_368_000.0,
+    1.0 / 355_687_428_096_000.0,
 ];
-/// Taylor coefficients (−1)ⁿ/(2n)!, n = 8 … 2, for |x| ≤ π/4: remainder below 2⁻⁵⁸.
+/// Taylor coefficients (−1)ⁿ/(2n)!, n = 2 … 8, for |x| ≤ π/4: remainder below 2⁻⁵⁸.
 const COSINE_SERIES: [f64; 7] = [
-    1.0 / 20_922_789_888_000.0,
-    -1.0 / 87_178_291_200.0,
-    1.0 / 479_001_600.0,
-    -1.0 / 3_628_800.0,
-    1.0 / 40_320.0,
-    -1.0 / 720.0,
     1.0 / 24.0,
+    -1.0 / 720.0,
+    1.0 / 40_320.0,
+    -1.0 / 3_628_800.0,
+    1.0 / 479_001_600.0,
+    -1.0 / 87_178_291_200.0,
+    1.0 / 20_922_789_888_000.0,
 ];
 
 /// Sine and cosine for |x| ≤ 1000 rad.
@@ -139,15 +168,9 @@ pub fn sin_cos<L: Lane>(x: L) -> (L, L) {
     let r = r_hi - r_lo;
     let r_tail = (r_hi - r) - r_lo;
     let z = r * r;
-    let mut sine = L::splat(SINE_SERIES[0]);
-    for c in &SINE_SERIES[1..] {
-        sine = sine * z + L::splat(*c);
-    }
+    let sine = polynomial(z, &SINE_SERIES);
     let sine = r + (r * z * sine + r_tail);
-    let mut cosine = L::splat(COSINE_SERIES[0]);
-    for c in &COSINE_SERIES[1..] {
-        cosine = cosine * z + L::splat(*c);
-    }
+    let cosine = polynomial(z, &COSINE_SERIES);
     let half = z.scale(0.5);
     let lead = L::one() - half;
     let cosine = lead + (((L::one() - lead) - half) + (z * z * cosine - r * r_tail));

@@ -38,17 +38,24 @@ impl Engine {
         }
         let gap = crate::geometry::squish_gap(spec);
         if gap < 0.0 {
-            return Err(ModelError::Touches { gap_mm: gap * 1e3, by_mm: -gap * 1e3 });
+            return Err(ModelError::Touches {
+                gap_mm: gap * 1e3,
+                by_mm: -gap * 1e3,
+            });
         }
         let crank = crank_of(spec);
         let timing = Timing::of(spec, &crank)?;
         let clearance = crate::geometry::clearance_volume(spec);
         let least_case = spec.crankcase.volume_at_tdc - bore_area(spec) * crank.travel();
-        for (what, value) in
-            [("the clearance volume", clearance), ("the crankcase at bottom dead centre", least_case)]
-        {
+        for (what, value) in [
+            ("the clearance volume", clearance),
+            ("the crankcase at bottom dead centre", least_case),
+        ] {
             if value <= 0.0 {
-                return Err(ModelError::NoVolume { what, value_cm3: value / CM3 });
+                return Err(ModelError::NoVolume {
+                    what,
+                    value_cm3: value / CM3,
+                });
             }
         }
         let fuel = &spec.fuel;
@@ -161,7 +168,9 @@ impl Engine {
     /// Silencer with the casting's duct [m³]; zero without a silencer.
     fn silencer_volume(&self) -> f64 {
         let exhaust = &self.spec.exhaust;
-        exhaust.silencer.map_or(0.0, |s| s.volume + exhaust.duct_volume)
+        exhaust
+            .silencer
+            .map_or(0.0, |s| s.volume + exhaust.duct_volume)
     }
 
     fn figures(&self, rpm: f64, burn: (f64, f64)) -> Figures<f64> {
@@ -171,10 +180,9 @@ impl Engine {
         let back = self.gas.at(1.0).state(exhaust.outside_temperature);
         let exit = |loss: f64| exhaust.exit_area.unwrap_or(0.0) / (1.0 + loss).sqrt();
         let silencer = exhaust.silencer.as_ref();
-        let full = |table: &AreaTable| AreaTable::at(|_| table, 1.0);
         let intake_full = match (&spec.intake, &self.tables.intake) {
             (Intake::Rotary { valve, .. }, _) => valve.area,
-            (Intake::PistonPort { .. }, Some(table)) => AreaTable::at(|_| table, -1.0),
+            (Intake::PistonPort { .. }, Some(table)) => table.full(),
             (Intake::PistonPort { .. }, None) => 0.0,
         };
         let rotary = match &spec.intake {
@@ -200,7 +208,7 @@ impl Engine {
             back_kappa: back.gas_constant / back.heat_capacity,
             back_enthalpy: back.enthalpy,
             exhaust_discharge: constant(&exhaust.discharge),
-            exhaust_full: full(&self.tables.exhaust),
+            exhaust_full: self.tables.exhaust.full(),
             exit_outward: exit(exhaust.ledge_loss_outward),
             exit_inward: exit(exhaust.ledge_loss_inward),
             silencer_volume: self.silencer_volume(),
@@ -243,7 +251,10 @@ impl Engine {
         let area = bore_area(spec);
         let (convective, radiative) = match spec.heat.law {
             HeatLaw::Adiabatic => (0.0, 0.0),
-            HeatLaw::Annand { convective, radiative } => (convective, radiative),
+            HeatLaw::Annand {
+                convective,
+                radiative,
+            } => (convective, radiative),
             HeatLaw::Woschni { scale } => (scale, 0.0),
         };
         HeatFigures {
@@ -269,11 +280,16 @@ impl Engine {
     }
 
     fn group(&self, group: &TransferGroup) -> GroupNumbers<f64> {
-        let index = self.spec.transfers.iter().position(|g| g == group).unwrap_or(0);
+        let index = self
+            .spec
+            .transfers
+            .iter()
+            .position(|g| g == group)
+            .unwrap_or(0);
         let blend_mass = BLEND_SHARE * self.duct_mass(group);
         GroupNumbers {
             discharge: constant(&group.discharge),
-            full: AreaTable::at(|_| &self.tables.transfers[index], 1.0),
+            full: self.tables.transfers[index].full(),
             duct_volume: group.duct_volume,
             blend_mass,
             floor_mass: FLOOR_SHARE * blend_mass,
@@ -344,8 +360,10 @@ fn table_of(discharge: &Discharge) -> Option<DischargeTable> {
 fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
     let crown = spec.stack.deck + spec.piston.crown_chamfer;
     let table = |windows: &[Window], port: &str| {
-        AreaTable::crown(windows, crown)
-            .map_err(|fault| ModelError::Window { port: port.to_owned(), fault: fault.to_string() })
+        AreaTable::crown(windows, crown).map_err(|fault| ModelError::Window {
+            port: port.to_owned(),
+            fault: fault.to_string(),
+        })
     };
     let intake = match &spec.intake {
         Intake::Rotary { .. } => None,
@@ -369,7 +387,11 @@ fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
         intake,
         scavenging: ExitCurve::of(&spec.scavenging)?,
         exhaust_discharge: table_of(&spec.exhaust.discharge),
-        transfer_discharge: spec.transfers.iter().map(|g| table_of(&g.discharge)).collect(),
+        transfer_discharge: spec
+            .transfers
+            .iter()
+            .map(|g| table_of(&g.discharge))
+            .collect(),
         intake_discharge: table_of(spec.intake.discharge()),
     })
 }
@@ -387,7 +409,7 @@ fn scale(layout: &Layout, cold: &[f64], reference: &Reference) -> Vec<f64> {
         scale[at..at + 3].copy_from_slice(&[mass, mass * 1e5, mass]);
     }
     for g in 0..layout.groups {
-        let (at, mass) = (layout.slug(g), reference.duct_masses[g]);
+        let (at, mass) = (layout.slug(g), cold[Layout::CRANKCASE + MASS]);
         let potential = mass * reference.ambient_temperature;
         scale[at..at + 3].copy_from_slice(&[mass, mass, potential]);
     }

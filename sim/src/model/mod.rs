@@ -84,7 +84,9 @@ pub enum ModelError {
         beyond_mm: f64,
     },
     /// A transfer window opens before the exhaust.
-    #[error("transfer group {group} opens {by_deg:.2}° before the exhaust; the exhaust must open first")]
+    #[error(
+        "transfer group {group} opens {by_deg:.2}° before the exhaust; the exhaust must open first"
+    )]
     TransferFirst {
         /// Which group.
         group: String,
@@ -92,7 +94,9 @@ pub enum ModelError {
         by_deg: f64,
     },
     /// The piston touches the head.
-    #[error("squish gap {gap_mm:.2} mm: the piston touches the head by {by_mm:.2} mm; fit a head gasket thicker by more than that")]
+    #[error(
+        "squish gap {gap_mm:.2} mm: the piston touches the head by {by_mm:.2} mm; fit a head gasket thicker by more than that"
+    )]
     Touches {
         /// Squish gap [mm], negative.
         gap_mm: f64,
@@ -100,7 +104,9 @@ pub enum ModelError {
         by_mm: f64,
     },
     /// Burning outside the closed period.
-    #[error("at {rpm:.0}/min burning lasts from {start_deg:.1}° to {end_deg:.1}° after top dead centre; the cylinder is closed from {closes_deg:.1}° to {opens_deg:.1}°")]
+    #[error(
+        "at {rpm:.0}/min burning lasts from {start_deg:.1}° to {end_deg:.1}° after top dead centre; the cylinder is closed from {closes_deg:.1}° to {opens_deg:.1}°"
+    )]
     BurnsOpen {
         /// Speed [1/min].
         rpm: f64,

@@ -48,7 +48,13 @@ impl<L: Lane> Contents<L> {
 
 /// A single volume `volume` whose states start at `at`, with its old gas at `old`.
 #[inline(always)]
-pub(super) fn of_volume<L: Lane>(gas: &Gas<L>, y: &[L], at: usize, old: usize, volume: L) -> Contents<L> {
+pub(super) fn of_volume<L: Lane>(
+    gas: &Gas<L>,
+    y: &[L],
+    at: usize,
+    old: usize,
+    volume: L,
+) -> Contents<L> {
     let mass = y[at + MASS];
     let burned = y[at + BURNED] / mass;
     let state = gas.at(burned).from_energy(y[at + ENERGY] / mass);
@@ -56,7 +62,12 @@ pub(super) fn of_volume<L: Lane>(gas: &Gas<L>, y: &[L], at: usize, old: usize, v
         pressure: mass * state.specific_pressure_volume() / volume,
         mass,
         state,
-        shares: Shares { burned, old: y[old] / mass, hot: L::zero(), late: L::zero() },
+        shares: Shares {
+            burned,
+            old: y[old] / mass,
+            hot: L::zero(),
+            late: L::zero(),
+        },
     }
 }
 
@@ -89,9 +100,28 @@ impl<L: Lane> Slug<L> {
     /// A place for one, before it is known.
     pub(super) fn empty() -> Self {
         let z = L::zero();
-        let shares = Shares { burned: z, old: z, hot: z, late: z };
-        let state = GasState { temperature: z, gas_constant: z, heat_capacity: z, enthalpy: z };
-        Self { contents: Contents { pressure: z, mass: z, state, shares }, potential: z, fill: z }
+        let shares = Shares {
+            burned: z,
+            old: z,
+            hot: z,
+            late: z,
+        };
+        let state = GasState {
+            temperature: z,
+            gas_constant: z,
+            heat_capacity: z,
+            enthalpy: z,
+        };
+        Self {
+            contents: Contents {
+                pressure: z,
+                mass: z,
+                state,
+                shares,
+            },
+            potential: z,
+            fill: z,
+        }
     }
 }
 
@@ -102,7 +132,10 @@ fn quarter_power<L: Lane>(x: L) -> L {
 }
 
 /// The crankcase at `volume`; fills in `slugs`.
-#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one kernel, all of it needed, inlined once"
+)]
 #[inline(always)]
 pub(super) fn of_crankcase<L: Lane>(
     gas: &Gas<L>,
@@ -123,9 +156,16 @@ pub(super) fn of_crankcase<L: Lane>(
         hot: share(tracers + HOT),
         late: share(tracers + LATE),
     };
-    let state = gas.at(mixed_shares.burned).from_energy(y[at + ENERGY] / mass);
+    let state = gas
+        .at(mixed_shares.burned)
+        .from_energy(y[at + ENERGY] / mass);
     let pressure = mass * state.specific_pressure_volume() / volume;
-    let mixed = Contents { pressure, mass, state, shares: mixed_shares };
+    let mixed = Contents {
+        pressure,
+        mass,
+        state,
+        shares: mixed_shares,
+    };
 
     let expansion = quarter_power(pressure / figures.ambient_pressure);
     let mixed_potential = state.temperature / expansion;
@@ -134,12 +174,10 @@ pub(super) fn of_crankcase<L: Lane>(
     for (g, (slug, group)) in slugs.iter_mut().zip(groups).enumerate() {
         *slug = of_slug(gas, layout, group, y, g, &mixed, mixed_potential, expansion);
         rest.take(y, layout, g, &slug.contents);
-        pressure_volume +=
-            slug.contents.mass * slug.contents.state.specific_pressure_volume();
+        pressure_volume += slug.contents.mass * slug.contents.state.specific_pressure_volume();
     }
     let rest = rest.contents(gas);
-    let pressure =
-        (rest.mass * rest.state.specific_pressure_volume() + pressure_volume) / volume;
+    let pressure = (rest.mass * rest.state.specific_pressure_volume() + pressure_volume) / volume;
     for (slug, group) in slugs.iter_mut().zip(groups) {
         slug.contents.pressure = pressure;
         let slug_volume =
@@ -153,7 +191,10 @@ pub(super) fn of_crankcase<L: Lane>(
     }
 }
 
-#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one kernel, all of it needed, inlined once"
+)]
 #[inline(always)]
 fn of_slug<L: Lane>(
     gas: &Gas<L>,
@@ -178,8 +219,17 @@ fn of_slug<L: Lane>(
         late: floored(tracers + LATE, mixed.shares.late),
     };
     let state = gas.at(shares.burned).state(potential * expansion);
-    let contents = Contents { pressure: mixed.pressure, mass, state, shares };
-    Slug { contents, potential, fill: L::zero() }
+    let contents = Contents {
+        pressure: mixed.pressure,
+        mass,
+        state,
+        shares,
+    };
+    Slug {
+        contents,
+        potential,
+        fill: L::zero(),
+    }
 }
 
 /// What is left of the crankcase when the slugs are taken off.

@@ -28,7 +28,14 @@ impl<L: Lane> Stream<L> {
     #[inline(always)]
     pub(super) fn none() -> Self {
         let zero = L::zero();
-        Self { mass: zero, enthalpy: zero, burned: zero, old: zero, hot: zero, late: zero }
+        Self {
+            mass: zero,
+            enthalpy: zero,
+            burned: zero,
+            old: zero,
+            hot: zero,
+            late: zero,
+        }
     }
 
     /// `mass` of gas with this enthalpy and these shares.
@@ -227,7 +234,11 @@ pub(super) fn transfer<L: Lane>(
 /// S: from 0 at 98 % of the duct's volume to 1 at 100 %.
 #[inline(always)]
 fn overflow_share<L: Lane>(fill: L) -> L {
-    let u = fill.plus(-0.98).scale(50.0).at_least(L::zero()).at_most(L::one());
+    let u = fill
+        .plus(-0.98)
+        .scale(50.0)
+        .at_least(L::zero())
+        .at_most(L::one());
     u.squared() * (L::splat(3.0) - u.scale(2.0))
 }
 
@@ -249,7 +260,12 @@ pub(super) struct Exit<L: Lane> {
 /// Stream out of the cylinder during scavenging: `mass` with the composition of the law at the
 /// cylinder's temperature.
 #[inline(always)]
-pub(super) fn leaving<L: Lane>(gas: &Gas<L>, mass: L, cylinder: &Contents<L>, exit: &Exit<L>) -> Stream<L> {
+pub(super) fn leaving<L: Lane>(
+    gas: &Gas<L>,
+    mass: L,
+    cylinder: &Contents<L>,
+    exit: &Exit<L>,
+) -> Stream<L> {
     let scavenging = exit.scavenging.gt(L::splat(0.5));
     let fresh = L::one() - cylinder.shares.burned;
     let (r_fresh, r_burned) = gas.gas_constants();
@@ -257,7 +273,11 @@ pub(super) fn leaving<L: Lane>(gas: &Gas<L>, mass: L, cylinder: &Contents<L>, ex
     let y = exit.leaving;
     let by_mass = y * r_burned / (y * r_burned + (L::one() - y) * r_fresh);
     let leaving = L::select(scavenging, by_mass, fresh);
-    let direct = L::select(scavenging, exit.short_circuit * exit.entering_fresh, L::zero());
+    let direct = L::select(
+        scavenging,
+        exit.short_circuit * exit.entering_fresh,
+        L::zero(),
+    );
     let direct = direct.at_most(mass);
     let fresh_out = direct + (mass - direct) * leaving;
     // new gas among the fresh: as in the cylinder, and as it enters in what goes straight through
