@@ -15,6 +15,7 @@ pub mod model;
 pub mod network;
 pub mod ode;
 pub mod result;
+pub mod scenario;
 pub mod spec;
 pub mod units;
 pub mod window;

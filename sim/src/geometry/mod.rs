@@ -1,27 +1,81 @@
-//! temp
-use crate::spec::*;
-pub fn squish_gap(s: &EngineSpec) -> f64 {
-    s.stack.deck + s.stack.head_total() + s.head.land_offset
+//! What follows from the measurements in closed form.
+
+use crate::crank::Crank;
+use crate::spec::{Clearance, EngineSpec, Head, Stack};
+
+/// Bore area A [m²].
+#[must_use]
+pub fn bore_area(spec: &EngineSpec) -> f64 {
+    std::f64::consts::FRAC_PI_4 * spec.bore * spec.bore
 }
-pub fn clearance_volume(s: &EngineSpec) -> f64 {
-    let a = std::f64::consts::FRAC_PI_4 * s.bore * s.bore;
-    match s.head.clearance {
-        Clearance::Assembled {
-            volume,
-            deck,
-            head_gasket,
-        } => volume + a * (s.stack.deck - deck + s.stack.head_total() - head_gasket),
-        Clearance::SquishPlane { volume, crevices } => {
-            volume + a * squish_gap(s) - s.piston.dome_volume + crevices
+
+/// Kinematics of the crank train.
+#[must_use]
+pub fn crank(spec: &EngineSpec) -> Crank<f64> {
+    let c = &spec.crank_train;
+    Crank::new(c.radius, c.rod, c.pin_offset)
+}
+
+/// Swept volume by the true travel [m³].
+#[must_use]
+pub fn swept_volume(spec: &EngineSpec) -> f64 {
+    bore_area(spec) * crank(spec).travel()
+}
+
+/// Squish gap z = δ + t_g + land offset [m]; negative when the piston touches.
+#[must_use]
+pub fn squish_gap(spec: &EngineSpec) -> f64 {
+    gap(&spec.head, &spec.stack)
+}
+
+fn gap(head: &Head, stack: &Stack) -> f64 {
+    stack.deck + stack.head_total() + head.land_offset
+}
+
+/// Clearance volume V_c in the state to run [m³], from whichever form was measured.
+#[must_use]
+pub fn clearance_volume(spec: &EngineSpec) -> f64 {
+    clearance_of(&spec.head, &spec.stack, spec.bore, spec.piston.dome_volume)
+}
+
+/// Clearance volume of a head with a stack [m³]; `bore` [m], `dome` volume of the crown above its
+/// edge [m³].
+#[must_use]
+pub fn clearance_of(head: &Head, stack: &Stack, bore: f64, dome: f64) -> f64 {
+    let area = std::f64::consts::FRAC_PI_4 * bore * bore;
+    match head.clearance {
+        Clearance::Assembled { volume, deck, head_gasket } => {
+            volume + area * (stack.deck - deck + stack.head_total() - head_gasket)
         }
-        Clearance::JointPlane {
-            volume,
-            gasket_hole_area,
-            spigot_volume,
-        } => {
-            volume + a * s.stack.deck + gasket_hole_area * s.stack.head_total()
+        Clearance::SquishPlane { volume, crevices } => {
+            volume + area * gap(head, stack) - dome + crevices
+        }
+        Clearance::JointPlane { volume, gasket_hole_area, spigot_volume } => {
+            volume + area * stack.deck + gasket_hole_area * stack.head_total()
                 - spigot_volume
-                - s.piston.dome_volume
+                - dome
         }
     }
+}
+
+/// Geometric (full-stroke) compression ratio (V_s + V_c)/V_c.
+#[must_use]
+pub fn geometric_ratio(spec: &EngineSpec) -> f64 {
+    let clearance = clearance_volume(spec);
+    (swept_volume(spec) + clearance) / clearance
+}
+
+/// Trapped compression ratio: the same above exhaust closing, `closing_drop` [m] being the piston
+/// drop there.
+#[must_use]
+pub fn trapped_ratio(spec: &EngineSpec, closing_drop: f64) -> f64 {
+    let clearance = clearance_volume(spec);
+    (bore_area(spec) * closing_drop + clearance) / clearance
+}
+
+/// Crankcase ratio: largest over smallest crankcase volume.
+#[must_use]
+pub fn crankcase_ratio(spec: &EngineSpec) -> f64 {
+    let top = spec.crankcase.volume_at_tdc;
+    top / (top - swept_volume(spec))
 }
