@@ -44,9 +44,7 @@ pub fn critical_ratio<L: Lane>(kappa: L) -> L {
 #[inline(always)]
 pub fn flow_function<L: Lane>(ratio: L, kappa: L, epsilon: L) -> L {
     let shortfall = L::one() - ratio;
-    let ratio = ratio
-        .at_least(critical_ratio(kappa))
-        .at_most(L::one() - epsilon);
+    let ratio = ratio.at_least(critical_ratio(kappa)).at_most(L::one() - epsilon);
     // a = Π^{1/γ}; then Π^{2/γ} − Π^{(γ+1)/γ} = a·(a − Π)
     let a = exp(ln(ratio) * (L::one() - kappa));
     let psi = (a * (a - ratio) * (L::splat(2.0) / kappa)).sqrt();

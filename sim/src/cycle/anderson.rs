@@ -21,10 +21,7 @@ impl Anderson {
     /// Remembering at most `memory` differences.
     #[must_use]
     pub fn new(memory: usize) -> Self {
-        Self {
-            memory,
-            ..Self::default()
-        }
+        Self { memory, ..Self::default() }
     }
 
     /// Forgets everything.
@@ -43,8 +40,7 @@ impl Anderson {
                 self.residual_differences.remove(0);
                 self.image_differences.remove(0);
             }
-            self.residual_differences
-                .push(minus(&residual, &old_residual));
+            self.residual_differences.push(minus(&residual, &old_residual));
             self.image_differences.push(minus(image, &old_image));
         }
         let weights = self.weights(&residual);

@@ -50,12 +50,7 @@ impl<L: Lane> Driver<L> {
     /// Idle.
     #[must_use]
     pub fn new(settings: Settings) -> Self {
-        Self {
-            settings,
-            lanes: (0..L::WIDTH).map(|_| None).collect(),
-            parts: None,
-            t: L::zero(),
-        }
+        Self { settings, lanes: (0..L::WIDTH).map(|_| None).collect(), parts: None, t: L::zero() }
     }
 
     /// Solves chains from `source` until it gives no more. All models must share their sub-models and
@@ -64,12 +59,7 @@ impl<L: Lane> Driver<L> {
         for lane in 0..L::WIDTH {
             self.refill(lane, source, sink);
         }
-        self.settings.instructions.run(Stepping {
-            driver: self,
-            source,
-            sink,
-            tracer: None,
-        });
+        self.settings.instructions.run(Stepping { driver: self, source, sink, tracer: None });
     }
 
     /// Settles one model and records its last cycle.
@@ -79,10 +69,7 @@ impl<L: Lane> Driver<L> {
         tracer: &mut Tracer,
     ) -> Result<Point, CycleError> {
         let mut found = None;
-        let mut once = Some(Chain {
-            index: 0,
-            models: vec![Ok(Arc::clone(model))],
-        });
+        let mut once = Some(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
         let mut source = || once.take();
         let mut sink = |_: usize, _: usize, result: Result<Point, CycleError>| {
             found = Some(result);
@@ -131,11 +118,7 @@ impl<L: Lane> Driver<L> {
             let start = from.take().unwrap_or_else(|| model.cold_start.clone());
             let run = LaneRun::new(Arc::clone(&model), &start, &self.settings);
             self.install(lane, &model);
-            self.lanes[lane] = Some(Work {
-                chain,
-                position: index,
-                run,
-            });
+            self.lanes[lane] = Some(Work { chain, position: index, run });
             self.begin(lane, &start);
             return true;
         }
@@ -192,18 +175,13 @@ impl<L: Lane> Driver<L> {
         let h = L::from_fn(|i| match &lanes[i] {
             None => 0.0,
             Some(work) => {
-                let left = work.run.next_angle() - t.lane(i);
-                // a step that would leave a sliver takes it along
-                landing[i] = work.run.step * 1.01 >= left;
-                if landing[i] { left } else { work.run.step }
+                let (h, lands) = work.run.proposal(t.lane(i));
+                landing[i] = lands;
+                h
             }
         });
         let tolerance = L::from_fn(|i| lanes[i].as_ref().map_or(1.0, |work| work.run.tolerance));
-        let Parts {
-            network,
-            stepper,
-            scale,
-        } = parts;
+        let Parts { network, stepper, scale } = parts;
         let error = stepper.attempt(network, t, h, tolerance, scale);
         let mut accepted = [false; 64];
         let mut failed = [const { None }; 64];
@@ -215,13 +193,8 @@ impl<L: Lane> Driver<L> {
             let (from, step) = (t.lane(i), h.lane(i));
             match run.control.judge(error.lane(i)) {
                 Ok(factor) => {
-                    run.work.steps += 1;
                     accepted[i] = true;
-                    let to = if landing[i] {
-                        run.next_angle()
-                    } else {
-                        from + step
-                    };
+                    let to = if landing[i] { run.next_angle() } else { from + step };
                     if let Some(tracer) = tracer.as_deref_mut() {
                         tracer.step(run, (from, to), stepper);
                     }
@@ -230,17 +203,11 @@ impl<L: Lane> Driver<L> {
                     for (place, value) in network.hot.iter_mut().zip(&run.hot) {
                         place.set_lane(i, *value);
                     }
-                    // landing cuts a step short: that tells nothing about the next one
-                    run.step = if landing[i] {
-                        run.step.max(step * factor)
-                    } else {
-                        step * factor
-                    };
+                    run.accepted((from, to), landing[i], factor);
                     self.t.set_lane(i, to);
                 }
                 Err(factor) => {
-                    run.work.rejected += 1;
-                    run.step = step * factor;
+                    run.refused(from, step, factor);
                 }
             }
             if run.tries >= self.settings.steps {
@@ -336,8 +303,7 @@ impl<L: Lane> Job for Stepping<'_, '_, L> {
     #[inline(always)]
     fn run(mut self) {
         while self.driver.lanes.iter().any(Option::is_some) {
-            self.driver
-                .step(self.source, self.sink, self.tracer.as_deref_mut());
+            self.driver.step(self.source, self.sink, self.tracer.as_deref_mut());
         }
     }
 }

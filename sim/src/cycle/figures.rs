@@ -17,22 +17,13 @@ pub(super) struct Closing<'a> {
 /// The operating point.
 pub(super) fn point(closing: &Closing, verdict: Verdict, work: WorkCounts) -> Point {
     let groups = groups(closing);
-    let mut summary = Summary {
-        balance: balance(closing),
-        ..Summary::default()
-    };
+    let mut summary = Summary { balance: balance(closing), ..Summary::default() };
     charge(closing, &groups, &mut summary);
     pressures(closing, &mut summary);
     backflow(closing, &groups, &mut summary);
     crankcase(closing, &mut summary);
     power(closing, &mut summary);
-    Point {
-        rpm: closing.model.reference.rpm,
-        verdict,
-        summary,
-        groups,
-        work,
-    }
+    Point { rpm: closing.model.reference.rpm, verdict, summary, groups, work }
 }
 
 fn groups(closing: &Closing) -> Vec<GroupFigures> {
@@ -41,14 +32,7 @@ fn groups(closing: &Closing) -> Vec<GroupFigures> {
         .map(|g| {
             let at = q::group(g);
             let hot = watch.turned[g].unwrap_or_default();
-            let HotBackflow {
-                mass,
-                burned,
-                duration,
-                peak,
-                penetration,
-                depth,
-            } = hot;
+            let HotBackflow { mass, burned, duration, peak, penetration, depth } = hot;
             GroupFigures {
                 name: reference.group_names[g].clone(),
                 opens: closing.model.timing.group_opens[g],
@@ -96,9 +80,7 @@ fn pressures(closing: &Closing, s: &mut Summary) {
     s.cylinder_temperature_to = transfer.cylinder_temperature;
     s.crankcase_pressure_to = transfer.case_pressure;
     s.crankcase_temperature_to = transfer.case_temperature;
-    s.late_angle = watch
-        .crossing
-        .map(|angle| angle - closing.model.timing.transfer_opens);
+    s.late_angle = watch.crossing.map(|angle| angle - closing.model.timing.transfer_opens);
     s.peak_pressure = watch.peak_pressure;
     s.peak_pressure_angle = watch.peak_angle - crate::units::TURN;
     s.exhaust_pulse_level = 20.0 * watch.steepest_outlet.log10();
@@ -128,13 +110,7 @@ fn crankcase(closing: &Closing, s: &mut Summary) {
 }
 
 fn power(closing: &Closing, s: &mut Summary) {
-    let Reference {
-        swept,
-        angular_speed,
-        fmep,
-        heat_per_mass,
-        ..
-    } = closing.model.reference;
+    let Reference { swept, angular_speed, fmep, heat_per_mass, .. } = closing.model.reference;
     s.imep = closing.integrals[q::CYLINDER_WORK] / swept;
     s.crankcase_imep = closing.integrals[q::CRANKCASE_WORK] / swept;
     s.fmep = fmep;
@@ -157,9 +133,7 @@ fn balance(closing: &Closing) -> Balance {
             .into_iter()
             .chain([layout.silencer.then(|| layout.silencer())])
             .flatten();
-        volumes
-            .map(|at| closing.end[at + part] - closing.start[at + part])
-            .sum::<f64>()
+        volumes.map(|at| closing.end[at + part] - closing.start[at + part]).sum::<f64>()
     };
     let mass = i[q::INTAKE_MASS] - i[q::OUTLET_MASS] - i[q::LEAK_MASS] - stored(MASS);
     let burned_in = i[q::INTAKE_MASS] - i[q::INTAKE_FRESH] + i[q::BURNT];

@@ -22,8 +22,10 @@ const WOSCHNI_CLOSED: f64 = 2.28;
 const WOSCHNI_BURNING: f64 = 3.24e-3;
 /// First step of a cold start [rad].
 const FIRST_STEP: f64 = 1e-3;
-/// Largest first step of a cycle [rad].
+/// Angles closer than this are one [rad].
 const SAME_ANGLE: f64 = 1e-9;
+/// Change of a cycle below which the next ones follow its steps.
+const FOLLOW: f64 = 3e-3;
 /// Largest first step of a cycle [rad].
 const STEP_AT_OPENING: f64 = 0.02;
 /// What is kept of the step when a transfer group opens: the flow sets in there.
@@ -53,6 +55,12 @@ pub(super) struct LaneRun {
     best: f64,
     /// Tolerance of the present cycle.
     pub(super) tolerance: f64,
+    /// Ends of the steps of a cycle [rad].
+    grid: Vec<f64>,
+    /// The next of them.
+    grid_position: usize,
+    /// Whether the cycle follows the grid of the one before instead of choosing its own steps.
+    follows: bool,
 }
 
 /// What follows the end of a cycle.
@@ -86,6 +94,9 @@ impl LaneRun {
             anderson: Anderson::new(settings.memory),
             best: f64::INFINITY,
             tolerance: FIRST_TOLERANCE.max(settings.tolerance),
+            grid: Vec::new(),
+            grid_position: 0,
+            follows: false,
             model,
         }
     }
@@ -105,22 +116,57 @@ impl LaneRun {
             place.set_lane(lane, 0.0);
         }
         let charge = self.phase.charge;
-        self.phase = Phase {
-            charge,
-            woschni_speed: WOSCHNI_OPEN,
-            ..Phase::default()
-        };
+        self.phase = Phase { charge, woschni_speed: WOSCHNI_OPEN, ..Phase::default() };
         self.hot.fill(1.0);
         self.watch = Watch::new(self.hot.len());
         self.next_event = 0;
         self.tries = 0;
         self.step = self.step.min(STEP_AT_OPENING);
+        self.grid_position = 0;
+        if !self.follows {
+            self.grid.clear();
+        }
     }
 
     /// Signals at the start of the cycle, once they have been evaluated.
     pub(super) fn began(&mut self, signals: Signals<f64>) {
         self.before = signals;
         self.watch.at_exhaust_opening = capture(&signals);
+    }
+
+    /// Length of the next step from `t` [rad], and whether it ends at an event.
+    pub(super) fn proposal(&self, t: f64) -> (f64, bool) {
+        if self.follows {
+            let target = self.grid[self.grid_position];
+            return (target - t, target >= self.next_angle());
+        }
+        let left = self.next_angle() - t;
+        // a step that would leave a sliver takes it along
+        let lands = self.step * 1.01 >= left;
+        (if lands { left } else { self.step }, lands)
+    }
+
+    /// Takes note of an accepted step that ended at `to`.
+    pub(super) fn accepted(&mut self, (from, to): (f64, f64), lands: bool, factor: f64) {
+        self.work.steps += 1;
+        if self.follows {
+            self.grid_position += 1;
+            return;
+        }
+        self.grid.push(to);
+        let grown = (to - from) * factor;
+        // landing cuts a step short: that tells nothing about the next one
+        self.step = if lands { self.step.max(grown) } else { grown };
+    }
+
+    /// Takes note of a refused step from `t` of length `h`.
+    pub(super) fn refused(&mut self, t: f64, h: f64, factor: f64) {
+        self.work.rejected += 1;
+        if self.follows {
+            self.grid.insert(self.grid_position, t + 0.5 * h);
+        } else {
+            self.step = h * factor;
+        }
     }
 
     /// Where the next step must not go past [rad].
@@ -139,13 +185,7 @@ impl LaneRun {
         check(to, after)?;
         let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
         let before = self.before;
-        let step = Step {
-            from,
-            to,
-            before: &before,
-            after,
-            integrals: &integrals,
-        };
+        let step = Step { from, to, before: &before, after, integrals: &integrals };
         self.watch.peaks(self.model.reference.angular_speed, &step);
         for g in 0..self.hot.len() {
             if !self.watch.turns(g, &step) {
@@ -161,17 +201,13 @@ impl LaneRun {
             let fill = self.probe_at(lane, &step, stepper, share).slug_fills[g];
             let angle = from + share * (to - from);
             let volume = self.model.reference.duct_volumes[g];
-            self.watch
-                .close_hot(g, (opened, angle), fill, volume, &integrals);
+            self.watch.close_hot(g, (opened, angle), fill, volume, &integrals);
             self.hot[g] = 0.0;
         }
         if self.watch.crosses(&self.model.timing, &step) {
             let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
-            let share = if excess(&before) < 0.0 {
-                self.root(lane, &step, stepper, excess)
-            } else {
-                0.0
-            };
+            let share =
+                if excess(&before) < 0.0 { self.root(lane, &step, stepper, excess) } else { 0.0 };
             let angle = from + share * (to - from);
             self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
         }
@@ -189,9 +225,7 @@ impl LaneRun {
     ) -> Signals<f64> {
         use crate::ode::System;
         let h = step.to - step.from;
-        let y: Vec<f64> = (0..stepper.y.len())
-            .map(|i| stepper.dense(i, lane, h, s))
-            .collect();
+        let y: Vec<f64> = (0..stepper.y.len()).map(|i| stepper.dense(i, lane, h, s)).collect();
         self.probe.phase = self.phase;
         self.probe.hot.copy_from_slice(&self.hot);
         let (dy, dq) = &mut self.probe_rates;
@@ -264,8 +298,7 @@ impl LaneRun {
                     let opened = self.model.timing.group_opens[g];
                     let volume = self.model.reference.duct_volumes[g];
                     let fill = self.before.slug_fills[g];
-                    self.watch
-                        .close_hot(g, (opened, angle), fill, volume, integrals);
+                    self.watch.close_hot(g, (opened, angle), fill, volume, integrals);
                 }
                 self.watch.open[g] = false;
                 false
@@ -295,11 +328,8 @@ impl LaneRun {
     fn close_exhaust(&mut self, y: &[f64]) {
         let layout = self.model.case.choices.layout;
         let at = Layout::CYLINDER;
-        let trapped = Trapped {
-            mass: y[at + MASS],
-            burned: y[at + BURNED],
-            old: y[layout.cylinder_old()],
-        };
+        let trapped =
+            Trapped { mass: y[at + MASS], burned: y[at + BURNED], old: y[layout.cylinder_old()] };
         self.watch.trapped = trapped;
         self.phase.scavenging = 0.0;
         self.phase.charge = trapped.mass - trapped.burned;
@@ -330,22 +360,19 @@ impl LaneRun {
         let image = vector(&self.model, y);
         let (residual, slowest) = change(&self.model, &self.start, &image);
         let settled = residual <= settings.repeat && self.tolerance <= settings.tolerance;
+        // Steps chosen anew in each cycle make the cycle map rough by some hundred times the
+        // tolerance; on the steps of a cycle that was nearly settled it is smooth.
+        let tight = self.tolerance <= settings.tolerance;
+        self.follows |= tight && (residual <= FOLLOW || self.cycles >= settings.plain + 3);
         if self.cycles + 1 >= settings.plain {
             self.tolerance = settings.tolerance;
         }
         if settled || self.cycles >= settings.cycles {
             let verdict = if settled {
-                Verdict::Settled {
-                    cycles: self.cycles,
-                    residual,
-                }
+                Verdict::Settled { cycles: self.cycles, residual }
             } else {
                 let slowest = name(&self.model, slowest);
-                Verdict::NotSettled {
-                    cycles: self.cycles,
-                    residual,
-                    slowest,
-                }
+                Verdict::NotSettled { cycles: self.cycles, residual, slowest }
             };
             let closing = Closing {
                 model: &self.model,
@@ -397,24 +424,14 @@ fn check(angle: f64, s: &Signals<f64>) -> Result<(), CycleError> {
             return Ok(());
         }
         let angle_deg = angle / DEG;
-        Err(CycleError::OutOfBounds {
-            part,
-            quantity: "temperature",
-            value,
-            angle_deg,
-        })
+        Err(CycleError::OutOfBounds { part, quantity: "temperature", value, angle_deg })
     };
     let share = |part, value: f64| {
         if admissible_share(value) {
             return Ok(());
         }
         let angle_deg = angle / DEG;
-        Err(CycleError::OutOfBounds {
-            part,
-            quantity: "burned share",
-            value,
-            angle_deg,
-        })
+        Err(CycleError::OutOfBounds { part, quantity: "burned share", value, angle_deg })
     };
     temperature("cylinder", s.cylinder_temperature)?;
     temperature("crankcase", s.case_temperature)?;

@@ -55,11 +55,7 @@ impl Settings {
     /// For sweeps: repeats to 1e-5, integrator at 1e-7.
     #[must_use]
     pub fn sweep() -> Self {
-        Self {
-            tolerance: 1e-7,
-            repeat: 1e-5,
-            ..Self::single()
-        }
+        Self { tolerance: 1e-7, repeat: 1e-5, ..Self::single() }
     }
 }
 
@@ -119,13 +115,9 @@ pub fn simulate(spec: &EngineSpec, rpm: f64, settings: &Settings) -> Result<Poin
 /// When the state leaves its bounds.
 pub fn settle(model: &Arc<Model>, settings: &Settings) -> Result<Point, CycleError> {
     let mut found = None;
-    let mut tasks = std::iter::once(Chain {
-        index: 0,
-        models: vec![Ok(Arc::clone(model))],
-    });
-    Driver::<f64>::new(*settings).run(&mut || tasks.next(), &mut |_, _, result| {
-        found = Some(result)
-    });
+    let mut tasks = std::iter::once(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
+    Driver::<f64>::new(*settings)
+        .run(&mut || tasks.next(), &mut |_, _, result| found = Some(result));
     found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
 }
 

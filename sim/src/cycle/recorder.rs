@@ -54,13 +54,7 @@ impl Tracer {
         stepper: &Stepper<L>,
     ) {
         let before = run.before;
-        let step = Step {
-            from,
-            to,
-            before: &before,
-            after: &before,
-            integrals: &[],
-        };
+        let step = Step { from, to, before: &before, after: &before, integrals: &[] };
         let sample = |angle: f64, run: &mut LaneRun, tracer: &mut Self| {
             let share = (angle - from) / (to - from);
             let signals = run.probe_at(0, &step, stepper, share);
@@ -72,10 +66,7 @@ impl Tracer {
             self.next += TRACE_STEP;
         }
         let event = run.next_angle();
-        let last = self.trace.columns[0]
-            .last()
-            .copied()
-            .unwrap_or(f64::NEG_INFINITY);
+        let last = self.trace.columns[0].last().copied().unwrap_or(f64::NEG_INFINITY);
         if to >= event && to / DEG - last > 1e-6 {
             sample(to, run, self);
         }
@@ -107,30 +98,14 @@ impl Tracer {
                 turns.then(|| angles[i - 1] + (angles[i] - angles[i - 1]) * a / (a - b))
             })
         };
-        let flow = self
-            .trace
-            .column("transfer_mass_flow_g_per_s")
-            .map(<[f64]>::to_vec);
-        let cylinder = self
-            .trace
-            .column("cylinder_pressure_bar")
-            .map(<[f64]>::to_vec);
-        let case = self
-            .trace
-            .column("crankcase_pressure_bar")
-            .map(<[f64]>::to_vec);
+        let flow = self.trace.column("transfer_mass_flow_g_per_s").map(<[f64]>::to_vec);
+        let cylinder = self.trace.column("cylinder_pressure_bar").map(<[f64]>::to_vec);
+        let case = self.trace.column("crankcase_pressure_bar").map(<[f64]>::to_vec);
         let turn = flow.and_then(|f| crossing(&|i| f[i]));
-        let fall = cylinder
-            .zip(case)
-            .and_then(|(p, c)| crossing(&|i| c[i] - p[i]));
-        let found = [
-            ("flow turns forward", turn),
-            ("cylinder falls below crankcase", fall),
-        ];
+        let fall = cylinder.zip(case).and_then(|(p, c)| crossing(&|i| c[i] - p[i]));
+        let found = [("flow turns forward", turn), ("cylinder falls below crankcase", fall)];
         for (name, angle) in found {
-            self.trace
-                .events
-                .extend(angle.map(|a| (name.to_owned(), a)));
+            self.trace.events.extend(angle.map(|a| (name.to_owned(), a)));
         }
     }
 
@@ -141,12 +116,9 @@ impl Tracer {
         names.push("cylinder_mass_mg".to_owned());
         names.push("crankcase_mass_mg".to_owned());
         for group in &self.groups {
-            for quantity in [
-                "area_mm2",
-                "mass_flow_g_per_s",
-                "slug_volume_ratio",
-                "slug_temperature_k",
-            ] {
+            for quantity in
+                ["area_mm2", "mass_flow_g_per_s", "slug_volume_ratio", "slug_temperature_k"]
+            {
                 names.push(format!("transfer_{group}_{quantity}"));
             }
         }
@@ -187,28 +159,18 @@ const PLAIN: &[(&str, Read)] = &[
     ("crankcase_burned_fraction", |s| s.case_burned),
     ("exhaust_area_mm2", |s| s.exhaust_area / MM2),
     ("exhaust_mass_flow_g_per_s", |s| s.exhaust_flow * G_PER_S),
-    ("exhaust_burned_mass_flow_g_per_s", |s| {
-        s.exhaust_burned_flow * G_PER_S
-    }),
+    ("exhaust_burned_mass_flow_g_per_s", |s| s.exhaust_burned_flow * G_PER_S),
     ("exhaust_enthalpy_flow_w", |s| s.exhaust_enthalpy_flow),
-    ("transfer_area_mm2", |s| {
-        s.transfer_areas.iter().sum::<f64>() / MM2
-    }),
-    ("transfer_mass_flow_g_per_s", |s| {
-        s.transfer_flows.iter().sum::<f64>() * G_PER_S
-    }),
+    ("transfer_area_mm2", |s| s.transfer_areas.iter().sum::<f64>() / MM2),
+    ("transfer_mass_flow_g_per_s", |s| s.transfer_flows.iter().sum::<f64>() * G_PER_S),
     ("transfer_burned_mass_flow_g_per_s", |s| {
         s.transfer_burned_flows.iter().sum::<f64>() * G_PER_S
     }),
     ("intake_area_mm2", |s| s.intake_area / MM2),
     ("intake_mass_flow_g_per_s", |s| s.intake_flow * G_PER_S),
-    ("intake_burned_mass_flow_g_per_s", |s| {
-        s.intake_burned_flow * G_PER_S
-    }),
+    ("intake_burned_mass_flow_g_per_s", |s| s.intake_burned_flow * G_PER_S),
     ("blow_by_mass_flow_g_per_s", |s| s.blow_by_flow * G_PER_S),
-    ("crankcase_leak_mass_flow_g_per_s", |s| {
-        s.leak_flow * G_PER_S
-    }),
+    ("crankcase_leak_mass_flow_g_per_s", |s| s.leak_flow * G_PER_S),
     ("outlet_mass_flow_g_per_s", |s| s.outlet_flow * G_PER_S),
     ("burn_rate_g_per_s", |s| s.burning * G_PER_S),
     ("wall_heat_w", |s| s.wall_heat),

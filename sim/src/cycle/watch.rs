@@ -110,10 +110,7 @@ impl Watch {
         let mass = integrals[at + q::REVERSE];
         // without reverse flow nothing has penetrated, whatever is left in the duct from before
         let (duration, penetration) = if mass > 0.0 {
-            (
-                angle - opened,
-                fill + integrals[at + q::OVERFLOW] / duct_volume,
-            )
+            (angle - opened, fill + integrals[at + q::OVERFLOW] / duct_volume)
         } else {
             (0.0, 0.0)
         };
@@ -148,10 +145,8 @@ impl Watch {
     fn pressure_peak(&mut self, step: &Step) {
         let (p0, p1) = (step.before.cylinder_pressure, step.after.cylinder_pressure);
         let h = step.to - step.from;
-        let (d0, d1) = (
-            h * step.before.cylinder_pressure_slope,
-            h * step.after.cylinder_pressure_slope,
-        );
+        let (d0, d1) =
+            (h * step.before.cylinder_pressure_slope, h * step.after.cylinder_pressure_slope);
         let mut candidate = (p1, step.to);
         if d0 > 0.0 && d1 < 0.0 {
             let rise = p1 - p0;

@@ -50,11 +50,7 @@ mod tests {
     #[test]
     fn the_rate_is_the_slope_of_the_share() {
         let (form, completeness): (f64, f64) = (2.0, 6.908);
-        let wiebe = Wiebe {
-            form,
-            completeness,
-            normal: 1.0 / (1.0 - (-completeness).exp()),
-        };
+        let wiebe = Wiebe { form, completeness, normal: 1.0 / (1.0 - (-completeness).exp()) };
         for i in 1..100 {
             let y = f64::from(i) / 100.0;
             let h = 1e-5;

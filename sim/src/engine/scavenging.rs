@@ -73,11 +73,7 @@ impl ExitCurve {
                     (1.0 - e, -(k1 + 2.0 * k2 * s) * e)
                 };
                 // where the quadratic in the exponent turns, the fit ends
-                let end = if *k2 > 0.0 {
-                    -k1 / (2.0 * k2)
-                } else {
-                    LARGEST_RATIO
-                };
+                let end = if *k2 > 0.0 { -k1 / (2.0 * k2) } else { LARGEST_RATIO };
                 Self::measured(&joined_to_origin(&curve, end.min(LARGEST_RATIO))?)
             }
             ScavengingLaw::Table { ratio, efficiency } => {
@@ -89,9 +85,7 @@ impl ExitCurve {
     fn sampled(y: impl Fn(f64) -> f64) -> Self {
         let width = 1.0 / INTERVALS as f64;
         let nodes: Vec<f64> = (0..=INTERVALS).map(|i| y(i as f64 * width)).collect();
-        Self {
-            pieces: monotone_pieces(&nodes),
-        }
+        Self { pieces: monotone_pieces(&nodes) }
     }
 
     /// From samples (S, η, η′) in order of S.
@@ -129,10 +123,7 @@ impl ExitCurve {
     /// y at x; `curve` gives the table of a lane.
     #[inline(always)]
     pub fn at<'a, L: Lane>(curve: impl Fn(usize) -> &'a Self, x: L) -> L {
-        let place = x
-            .at_least(L::zero())
-            .at_most(L::one())
-            .scale(INTERVALS as f64);
+        let place = x.at_least(L::zero()).at_most(L::one()).scale(INTERVALS as f64);
         let index = |i: usize| (place.lane(i) as usize).min(INTERVALS - 1);
         let z = place - L::from_fn(|i| index(i) as f64);
         let c = |k: usize| L::from_fn(|i| curve(i).pieces[index(i)][k]);
@@ -165,12 +156,7 @@ fn monotone_pieces(nodes: &[f64]) -> Vec<[f64; 4]> {
     (0..rise.len())
         .map(|i| {
             let (d0, d1) = (slope(i), slope(i + 1));
-            [
-                nodes[i],
-                d0,
-                3.0 * rise[i] - 2.0 * d0 - d1,
-                d0 + d1 - 2.0 * rise[i],
-            ]
+            [nodes[i], d0, 3.0 * rise[i] - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise[i]]
         })
         .collect()
 }
@@ -247,11 +233,7 @@ mod tests {
 
     #[test]
     fn an_exponential_curve_is_perfect_mixing() {
-        let law = ScavengingLaw::Curve {
-            k0: 0.0,
-            k1: -1.0,
-            k2: 0.0,
-        };
+        let law = ScavengingLaw::Curve { k0: 0.0, k1: -1.0, k2: 0.0 };
         let curve = ExitCurve::of(&law).unwrap().unwrap();
         for i in 0..=100 {
             let x = f64::from(i) / 100.0;

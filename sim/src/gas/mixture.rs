@@ -31,11 +31,7 @@ impl Mixture {
     /// room (liquid fuel carried along).
     fn from_moles(parts: &[(Species, f64, f64)]) -> Self {
         let mass: f64 = parts.iter().map(|(s, n, _)| s.molar_mass * n).sum();
-        let mut mixture = Self {
-            gas_constant: 0.0,
-            low: [0.0; 6],
-            high: [0.0; 6],
-        };
+        let mut mixture = Self { gas_constant: 0.0, low: [0.0; 6], high: [0.0; 6] };
         for (species, moles, liquid_share) in parts {
             let per_mass = MOLAR_GAS_CONSTANT * moles / mass;
             mixture.gas_constant += per_mass * (1.0 - liquid_share);
@@ -82,14 +78,7 @@ impl Mixture {
         let co2 = CARBON - co;
         let h2o = oxygen - 2.0 * co2 - co;
         let h2 = HYDROGEN / 2.0 - h2o;
-        Self::from_moles(&[
-            n2,
-            ar,
-            (CO, co, 0.0),
-            (CO2, co2, 0.0),
-            (H2O, h2o, 0.0),
-            (H2, h2, 0.0),
-        ])
+        Self::from_moles(&[n2, ar, (CO, co, 0.0), (CO2, co2, 0.0), (H2O, h2o, 0.0), (H2, h2, 0.0)])
     }
 
     fn range(&self, t: f64) -> &[f64; 6] {

@@ -82,10 +82,7 @@ impl Gas<f64> {
     #[must_use]
     pub fn new(fresh: &Mixture, burned: &Mixture) -> Self {
         let (fresh, burned) = (Terms::of(fresh), Terms::of(burned));
-        Self {
-            fresh,
-            difference: burned.minus(&fresh),
-        }
+        Self { fresh, difference: burned.minus(&fresh) }
     }
 }
 
@@ -93,10 +90,7 @@ impl<L: Lane> Gas<L> {
     /// The same gas in every lane.
     #[must_use]
     pub fn splat(from: &Gas<f64>) -> Self {
-        Self {
-            fresh: splat_terms(&from.fresh),
-            difference: splat_terms(&from.difference),
-        }
+        Self { fresh: splat_terms(&from.fresh), difference: splat_terms(&from.difference) }
     }
 
     /// Sets one lane.
@@ -110,11 +104,7 @@ impl<L: Lane> Gas<L> {
     pub fn at(&self, b: L) -> Blend<'_, L> {
         let b = b.at_least(L::zero()).at_most(L::one());
         let gas_constant = self.fresh.gas_constant + b * self.difference.gas_constant;
-        Blend {
-            gas: self,
-            b,
-            gas_constant,
-        }
+        Blend { gas: self, b, gas_constant }
     }
 
     /// Specific enthalpies of the fresh and of the burned gas at `t` [J/kg].
@@ -129,10 +119,7 @@ impl<L: Lane> Gas<L> {
     /// Gas constants of the fresh and of the burned gas [J/(kg K)].
     #[inline(always)]
     pub fn gas_constants(&self) -> (L, L) {
-        (
-            self.fresh.gas_constant,
-            self.fresh.gas_constant + self.difference.gas_constant,
-        )
+        (self.fresh.gas_constant, self.fresh.gas_constant + self.difference.gas_constant)
     }
 }
 
@@ -178,14 +165,7 @@ fn heat_capacity<L: Lane>(c: &[L; 6], t: L) -> L {
 #[inline(always)]
 fn enthalpy<L: Lane>(c: &[L; 6], t: L) -> L {
     integral(
-        &[
-            c[5],
-            c[0],
-            c[1].scale(0.5),
-            c[2].scale(1.0 / 3.0),
-            c[3].scale(0.25),
-            c[4].scale(0.2),
-        ],
+        &[c[5], c[0], c[1].scale(0.5), c[2].scale(1.0 / 3.0), c[3].scale(0.25), c[4].scale(0.2)],
         t,
     )
 }
@@ -277,11 +257,7 @@ impl<L: Lane> Blend<'_, L> {
     /// State at temperature `t` [K].
     #[inline(always)]
     pub fn state(&self, t: L) -> GasState<L> {
-        let c = self.coefficients(
-            t.lt(L::splat(JOINT)),
-            |terms| &terms.low,
-            |terms| &terms.high,
-        );
+        let c = self.coefficients(t.lt(L::splat(JOINT)), |terms| &terms.low, |terms| &terms.high);
         GasState {
             temperature: t,
             gas_constant: self.gas_constant,
@@ -367,10 +343,6 @@ mod tests {
     #[test]
     fn air_fuel_ratio_is_that_of_the_atom_balance() {
         // 15.1323 with CO2-bearing air, shared atom balance; ours has no CO2 in the air
-        assert!(
-            (air_fuel_ratio(1.0) - 15.13).abs() < 0.01,
-            "{}",
-            air_fuel_ratio(1.0)
-        );
+        assert!((air_fuel_ratio(1.0) - 15.13).abs() < 0.01, "{}", air_fuel_ratio(1.0));
     }
 }

@@ -3,10 +3,7 @@
 //!
 //! No fused multiply-add is enabled anywhere, so that every choice gives the same bits.
 
-#![allow(
-    unsafe_code,
-    reason = "calls into functions compiled for detected processor features"
-)]
+#![allow(unsafe_code, reason = "calls into functions compiled for detected processor features")]
 
 /// Work whose inner loops should be compiled for each instruction set. `run` must be inlined.
 pub trait Job {

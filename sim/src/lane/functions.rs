@@ -19,19 +19,11 @@ fn polynomial<L: Lane, const N: usize>(x: L, c: &[f64; N]) -> L {
     let x2 = x * x;
     let pair = |k: usize| {
         let low = L::splat(c[k]);
-        if k + 1 < N {
-            low + x * L::splat(c[k + 1])
-        } else {
-            low
-        }
+        if k + 1 < N { low + x * L::splat(c[k + 1]) } else { low }
     };
     let x4 = x2 * x2;
     let quad = |k: usize| {
-        if k + 2 < N {
-            pair(k) + x2 * pair(k + 2)
-        } else {
-            pair(k)
-        }
+        if k + 2 < N { pair(k) + x2 * pair(k + 2) } else { pair(k) }
     };
     if N <= 4 {
         return quad(0);
@@ -41,11 +33,7 @@ fn polynomial<L: Lane, const N: usize>(x: L, c: &[f64; N]) -> L {
         return low;
     }
     let x8 = x4 * x4;
-    if N <= 12 {
-        low + x8 * quad(8)
-    } else {
-        low + x8 * (quad(8) + x4 * quad(12))
-    }
+    if N <= 12 { low + x8 * quad(8) } else { low + x8 * (quad(8) + x4 * quad(12)) }
 }
 
 /// Taylor coefficients 1/n! of e^r, n = 2 … 13, for |r| ≤ ½ ln 2: remainder below 2⁻⁵⁷.
@@ -220,14 +208,8 @@ mod tests {
         for x in spread(-20.0, 20.0, 200_000) {
             let (s, c) = sin_cos(x);
             // near a zero the error is absolute, set by the two-part π/2: 2⁻⁵³·2 of unity
-            assert!(
-                (s - x.sin()).abs() <= 2.0 * f64::EPSILON * x.sin().abs().max(0.5),
-                "sin({x})"
-            );
-            assert!(
-                (c - x.cos()).abs() <= 2.0 * f64::EPSILON * x.cos().abs().max(0.5),
-                "cos({x})"
-            );
+            assert!((s - x.sin()).abs() <= 2.0 * f64::EPSILON * x.sin().abs().max(0.5), "sin({x})");
+            assert!((c - x.cos()).abs() <= 2.0 * f64::EPSILON * x.cos().abs().max(0.5), "cos({x})");
         }
     }
 

@@ -38,10 +38,7 @@ impl Engine {
         }
         let gap = crate::geometry::squish_gap(spec);
         if gap < 0.0 {
-            return Err(ModelError::Touches {
-                gap_mm: gap * 1e3,
-                by_mm: -gap * 1e3,
-            });
+            return Err(ModelError::Touches { gap_mm: gap * 1e3, by_mm: -gap * 1e3 });
         }
         let crank = crank_of(spec);
         let timing = Timing::of(spec, &crank)?;
@@ -52,10 +49,7 @@ impl Engine {
             ("the crankcase at bottom dead centre", least_case),
         ] {
             if value <= 0.0 {
-                return Err(ModelError::NoVolume {
-                    what,
-                    value_cm3: value / CM3,
-                });
+                return Err(ModelError::NoVolume { what, value_cm3: value / CM3 });
             }
         }
         let fuel = &spec.fuel;
@@ -168,9 +162,7 @@ impl Engine {
     /// Silencer with the casting's duct [m³]; zero without a silencer.
     fn silencer_volume(&self) -> f64 {
         let exhaust = &self.spec.exhaust;
-        exhaust
-            .silencer
-            .map_or(0.0, |s| s.volume + exhaust.duct_volume)
+        exhaust.silencer.map_or(0.0, |s| s.volume + exhaust.duct_volume)
     }
 
     fn figures(&self, rpm: f64, burn: (f64, f64)) -> Figures<f64> {
@@ -251,10 +243,7 @@ impl Engine {
         let area = bore_area(spec);
         let (convective, radiative) = match spec.heat.law {
             HeatLaw::Adiabatic => (0.0, 0.0),
-            HeatLaw::Annand {
-                convective,
-                radiative,
-            } => (convective, radiative),
+            HeatLaw::Annand { convective, radiative } => (convective, radiative),
             HeatLaw::Woschni { scale } => (scale, 0.0),
         };
         HeatFigures {
@@ -280,12 +269,7 @@ impl Engine {
     }
 
     fn group(&self, group: &TransferGroup) -> GroupNumbers<f64> {
-        let index = self
-            .spec
-            .transfers
-            .iter()
-            .position(|g| g == group)
-            .unwrap_or(0);
+        let index = self.spec.transfers.iter().position(|g| g == group).unwrap_or(0);
         let blend_mass = BLEND_SHARE * self.duct_mass(group);
         GroupNumbers {
             discharge: constant(&group.discharge),
@@ -360,10 +344,8 @@ fn table_of(discharge: &Discharge) -> Option<DischargeTable> {
 fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
     let crown = spec.stack.deck + spec.piston.crown_chamfer;
     let table = |windows: &[Window], port: &str| {
-        AreaTable::crown(windows, crown).map_err(|fault| ModelError::Window {
-            port: port.to_owned(),
-            fault: fault.to_string(),
-        })
+        AreaTable::crown(windows, crown)
+            .map_err(|fault| ModelError::Window { port: port.to_owned(), fault: fault.to_string() })
     };
     let intake = match &spec.intake {
         Intake::Rotary { .. } => None,
@@ -387,11 +369,7 @@ fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
         intake,
         scavenging: ExitCurve::of(&spec.scavenging)?,
         exhaust_discharge: table_of(&spec.exhaust.discharge),
-        transfer_discharge: spec
-            .transfers
-            .iter()
-            .map(|g| table_of(&g.discharge))
-            .collect(),
+        transfer_discharge: spec.transfers.iter().map(|g| table_of(&g.discharge)).collect(),
         intake_discharge: table_of(spec.intake.discharge()),
     })
 }

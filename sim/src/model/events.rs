@@ -92,19 +92,13 @@ impl Timing {
             let (opens, closes) = port_period(spec, crank, &group.windows, &name, &mut kinks)?;
             if opens <= exhaust.0 {
                 let by_deg = (exhaust.0 - opens) / DEG;
-                return Err(ModelError::TransferFirst {
-                    group: group.name.clone(),
-                    by_deg,
-                });
+                return Err(ModelError::TransferFirst { group: group.name.clone(), by_deg });
             }
             group_opens.push(opens);
             group_closes.push(closes);
         }
         let first = group_opens.iter().copied().fold(f64::INFINITY, f64::min);
-        let last = group_closes
-            .iter()
-            .copied()
-            .fold(f64::NEG_INFINITY, f64::max);
+        let last = group_closes.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let intake = intake_period(spec, crank, exhaust.0, &mut kinks)?;
         Ok(Self {
             exhaust_opens: exhaust.0,
@@ -122,64 +116,31 @@ impl Timing {
     #[must_use]
     pub fn events(&self, burn: (f64, f64)) -> Vec<Event> {
         let mut events = vec![
-            Event {
-                angle: self.transfer_opens,
-                kind: EventKind::TransferOpens,
-            },
-            Event {
-                angle: self.transfer_closes,
-                kind: EventKind::TransferCloses,
-            },
-            Event {
-                angle: self.exhaust_closes,
-                kind: EventKind::ExhaustCloses,
-            },
-            Event {
-                angle: burn.0,
-                kind: EventKind::BurnStarts,
-            },
-            Event {
-                angle: burn.1,
-                kind: EventKind::BurnEnds,
-            },
+            Event { angle: self.transfer_opens, kind: EventKind::TransferOpens },
+            Event { angle: self.transfer_closes, kind: EventKind::TransferCloses },
+            Event { angle: self.exhaust_closes, kind: EventKind::ExhaustCloses },
+            Event { angle: burn.0, kind: EventKind::BurnStarts },
+            Event { angle: burn.1, kind: EventKind::BurnEnds },
         ];
         for (g, angle) in self.group_opens.iter().enumerate() {
-            events.push(Event {
-                angle: *angle,
-                kind: EventKind::GroupOpens(g),
-            });
+            events.push(Event { angle: *angle, kind: EventKind::GroupOpens(g) });
         }
         for (g, angle) in self.group_closes.iter().enumerate() {
-            events.push(Event {
-                angle: *angle,
-                kind: EventKind::GroupCloses(g),
-            });
+            events.push(Event { angle: *angle, kind: EventKind::GroupCloses(g) });
         }
         if let Some((opens, closes)) = self.intake {
-            events.push(Event {
-                angle: opens,
-                kind: EventKind::IntakeOpens,
-            });
-            events.push(Event {
-                angle: closes,
-                kind: EventKind::IntakeCloses,
-            });
+            events.push(Event { angle: opens, kind: EventKind::IntakeOpens });
+            events.push(Event { angle: closes, kind: EventKind::IntakeCloses });
         }
         let within = |a: f64| into_cycle(a, self.exhaust_opens);
         let kinks = self.kinks.iter().map(|a| within(*a));
         events.extend(
             kinks
                 .filter(|a| a - self.exhaust_opens > SAME_ANGLE)
-                .map(|angle| Event {
-                    angle,
-                    kind: EventKind::Kink,
-                }),
+                .map(|angle| Event { angle, kind: EventKind::Kink }),
         );
         events.sort_by(|a, b| a.angle.total_cmp(&b.angle));
-        let end = Event {
-            angle: self.exhaust_opens + TURN,
-            kind: EventKind::ExhaustOpens,
-        };
+        let end = Event { angle: self.exhaust_opens + TURN, kind: EventKind::ExhaustOpens };
         events.push(end);
         events
     }
@@ -211,22 +172,10 @@ fn port_period(
         let (roof, floor) = crown_edges(spec, window);
         let angles = crank.angle_down(roof).zip(crank.angle_up(roof));
         let Some((opens, closes)) = angles else {
-            let beyond = if roof < 0.0 {
-                -roof
-            } else {
-                roof - crank.travel()
-            };
-            return Err(ModelError::NeverOpens {
-                port: port.to_owned(),
-                beyond_mm: beyond * 1e3,
-            });
+            let beyond = if roof < 0.0 { -roof } else { roof - crank.travel() };
+            return Err(ModelError::NeverOpens { port: port.to_owned(), beyond_mm: beyond * 1e3 });
         };
-        for angle in [
-            Some(opens),
-            Some(closes),
-            crank.angle_down(floor),
-            crank.angle_up(floor),
-        ] {
+        for angle in [Some(opens), Some(closes), crank.angle_down(floor), crank.angle_up(floor)] {
             kinks.extend(angle);
         }
         period = (period.0.min(opens), period.1.max(closes));
@@ -234,10 +183,7 @@ fn port_period(
     if period.0.is_finite() {
         Ok(period)
     } else {
-        Err(ModelError::NeverOpens {
-            port: port.to_owned(),
-            beyond_mm: f64::INFINITY,
-        })
+        Err(ModelError::NeverOpens { port: port.to_owned(), beyond_mm: f64::INFINITY })
     }
 }
 
@@ -265,18 +211,10 @@ fn intake_period(
                         continue;
                     }
                     let beyond_mm = -shut * 1e3;
-                    return Err(ModelError::NeverOpens {
-                        port: "inlet".to_owned(),
-                        beyond_mm,
-                    });
+                    return Err(ModelError::NeverOpens { port: "inlet".to_owned(), beyond_mm });
                 };
                 kinks.extend([closes, opens]);
-                kinks.extend(
-                    crank
-                        .angle_down(full)
-                        .into_iter()
-                        .chain(crank.angle_up(full)),
-                );
+                kinks.extend(crank.angle_down(full).into_iter().chain(crank.angle_up(full)));
                 let (o, c) = period.unwrap_or((opens, closes));
                 period = Some((o.min(opens), c.max(closes)));
             }

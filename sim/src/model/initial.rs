@@ -28,11 +28,8 @@ pub(super) fn cold_start(layout: &Layout, gas: &Gas<f64>, ambient: f64, at: &Vol
     };
     let cylinder = fill(Layout::CYLINDER, at.cylinder, CYLINDER);
     let crankcase = fill(Layout::CRANKCASE, at.crankcase, CRANKCASE);
-    let silencer = if layout.silencer {
-        fill(layout.silencer(), at.silencer, SILENCER)
-    } else {
-        0.0
-    };
+    let silencer =
+        if layout.silencer { fill(layout.silencer(), at.silencer, SILENCER) } else { 0.0 };
     y[layout.cylinder_old()] = cylinder;
     y[layout.silencer_old()] = silencer * SILENCER.2;
     y[layout.crankcase_tracers() + OLD] = crankcase * CRANKCASE.2;

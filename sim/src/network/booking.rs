@@ -96,30 +96,15 @@ impl<L: Lane> Booking<'_, L> {
         self.give_case(dy, &flows.intake, plus);
         self.give_case(dy, &flows.leak, minus);
         if layout.silencer {
-            give(
-                dy,
-                layout.silencer(),
-                layout.silencer_old(),
-                &flows.exhaust,
-                plus,
-            );
-            give(
-                dy,
-                layout.silencer(),
-                layout.silencer_old(),
-                &flows.outlet,
-                minus,
-            );
+            give(dy, layout.silencer(), layout.silencer_old(), &flows.exhaust, plus);
+            give(dy, layout.silencer(), layout.silencer_old(), &flows.outlet, minus);
             dy[layout.silencer() + ENERGY] -= flows.silencer_heat * plus;
         }
         // burning turns fresh gas into burned gas; the new part of it becomes old
         let shares = &inside.cylinder.shares;
         let fresh = L::one() - shares.burned;
-        let new_share = L::select(
-            fresh.gt(L::splat(1e-9)),
-            (L::one() - shares.old) / fresh,
-            L::zero(),
-        );
+        let new_share =
+            L::select(fresh.gt(L::splat(1e-9)), (L::one() - shares.old) / fresh, L::zero());
         let burning = flows.burning * plus;
         dy[at + BURNED] += burning;
         dy[old] += burning * new_share;
@@ -158,10 +143,7 @@ impl<L: Lane> Booking<'_, L> {
 
     /// Transfer group `g`: cylinder against crankcase, and the slug zone, a part of the crankcase
     /// with an account of its own.
-    #[allow(
-        clippy::too_many_arguments,
-        reason = "one booking, both sides and the integrals"
-    )]
+    #[allow(clippy::too_many_arguments, reason = "one booking, both sides and the integrals")]
     #[inline(always)]
     pub(super) fn group(
         &self,
@@ -190,13 +172,7 @@ impl<L: Lane> Booking<'_, L> {
             return;
         }
         let through = t.from_slug.with(&t.from_rest).less(&t.reverse);
-        give(
-            dy,
-            Layout::CYLINDER,
-            layout.cylinder_old(),
-            &through,
-            per_radian,
-        );
+        give(dy, Layout::CYLINDER, layout.cylinder_old(), &through, per_radian);
         self.give_case(dy, &through, -per_radian);
         let out = t.from_slug.with(&t.overflow);
         let net = t.reverse.less(&out);

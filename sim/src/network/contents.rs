@@ -62,12 +62,7 @@ pub(super) fn of_volume<L: Lane>(
         pressure: mass * state.specific_pressure_volume() / volume,
         mass,
         state,
-        shares: Shares {
-            burned,
-            old: y[old] / mass,
-            hot: L::zero(),
-            late: L::zero(),
-        },
+        shares: Shares { burned, old: y[old] / mass, hot: L::zero(), late: L::zero() },
     }
 }
 
@@ -100,28 +95,9 @@ impl<L: Lane> Slug<L> {
     /// A place for one, before it is known.
     pub(super) fn empty() -> Self {
         let z = L::zero();
-        let shares = Shares {
-            burned: z,
-            old: z,
-            hot: z,
-            late: z,
-        };
-        let state = GasState {
-            temperature: z,
-            gas_constant: z,
-            heat_capacity: z,
-            enthalpy: z,
-        };
-        Self {
-            contents: Contents {
-                pressure: z,
-                mass: z,
-                state,
-                shares,
-            },
-            potential: z,
-            fill: z,
-        }
+        let shares = Shares { burned: z, old: z, hot: z, late: z };
+        let state = GasState { temperature: z, gas_constant: z, heat_capacity: z, enthalpy: z };
+        Self { contents: Contents { pressure: z, mass: z, state, shares }, potential: z, fill: z }
     }
 }
 
@@ -132,10 +108,7 @@ fn quarter_power<L: Lane>(x: L) -> L {
 }
 
 /// The crankcase at `volume`; fills in `slugs`.
-#[allow(
-    clippy::too_many_arguments,
-    reason = "one kernel, all of it needed, inlined once"
-)]
+#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
 #[inline(always)]
 pub(super) fn of_crankcase<L: Lane>(
     gas: &Gas<L>,
@@ -156,16 +129,9 @@ pub(super) fn of_crankcase<L: Lane>(
         hot: share(tracers + HOT),
         late: share(tracers + LATE),
     };
-    let state = gas
-        .at(mixed_shares.burned)
-        .from_energy(y[at + ENERGY] / mass);
+    let state = gas.at(mixed_shares.burned).from_energy(y[at + ENERGY] / mass);
     let pressure = mass * state.specific_pressure_volume() / volume;
-    let mixed = Contents {
-        pressure,
-        mass,
-        state,
-        shares: mixed_shares,
-    };
+    let mixed = Contents { pressure, mass, state, shares: mixed_shares };
 
     let expansion = quarter_power(pressure / figures.ambient_pressure);
     let mixed_potential = state.temperature / expansion;
@@ -191,10 +157,7 @@ pub(super) fn of_crankcase<L: Lane>(
     }
 }
 
-#[allow(
-    clippy::too_many_arguments,
-    reason = "one kernel, all of it needed, inlined once"
-)]
+#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
 #[inline(always)]
 fn of_slug<L: Lane>(
     gas: &Gas<L>,
@@ -219,17 +182,8 @@ fn of_slug<L: Lane>(
         late: floored(tracers + LATE, mixed.shares.late),
     };
     let state = gas.at(shares.burned).state(potential * expansion);
-    let contents = Contents {
-        pressure: mixed.pressure,
-        mass,
-        state,
-        shares,
-    };
-    Slug {
-        contents,
-        potential,
-        fill: L::zero(),
-    }
+    let contents = Contents { pressure: mixed.pressure, mass, state, shares };
+    Slug { contents, potential, fill: L::zero() }
 }
 
 /// What is left of the crankcase when the slugs are taken off.

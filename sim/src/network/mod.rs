@@ -149,12 +149,7 @@ impl<L: Lane> View<'_, L> {
                 kappa: f.back_kappa,
             },
             enthalpy: f.back_enthalpy,
-            shares: Shares {
-                burned: one,
-                old: one,
-                hot: L::zero(),
-                late: L::zero(),
-            },
+            shares: Shares { burned: one, old: one, hot: L::zero(), late: L::zero() },
         }
     }
 
@@ -170,12 +165,7 @@ impl<L: Lane> View<'_, L> {
                 kappa: f.fresh_kappa,
             },
             enthalpy: f.fresh_enthalpy,
-            shares: Shares {
-                burned: zero,
-                old: zero,
-                hot: zero,
-                late: zero,
-            },
+            shares: Shares { burned: zero, old: zero, hot: zero, late: zero },
         }
     }
 
@@ -186,11 +176,7 @@ impl<L: Lane> View<'_, L> {
             return constant;
         }
         let forward = pressures.1.le(pressures.0);
-        let ratio = L::select(
-            forward,
-            pressures.1 / pressures.0,
-            pressures.0 / pressures.1,
-        );
+        let ratio = L::select(forward, pressures.1 / pressures.0, pressures.0 / pressures.1);
         L::from_fn(|i| match self.tables[i].discharge(port) {
             None => constant.lane(i),
             Some(table) => {
@@ -204,12 +190,7 @@ impl<L: Lane> View<'_, L> {
     fn intake_area(&self, theta: L, drop: L) -> L {
         if !self.choices.rotary_intake {
             return AreaTable::at(
-                |i| {
-                    self.tables[i]
-                        .intake
-                        .as_ref()
-                        .unwrap_or(&self.tables[i].exhaust)
-                },
+                |i| self.tables[i].intake.as_ref().unwrap_or(&self.tables[i].exhaust),
                 drop,
             );
         }
@@ -248,10 +229,7 @@ impl<L: Lane> View<'_, L> {
             epsilon: self.numbers.figures.epsilon,
         };
         let effective = discharge * area;
-        TransferStreams {
-            area,
-            ..transfer(effective, cylinder, slug, rest, group, &gates)
-        }
+        TransferStreams { area, ..transfer(effective, cylinder, slug, rest, group, &gates) }
     }
 
     /// Stream through the exhaust windows, positive out of the cylinder.
@@ -269,12 +247,8 @@ impl<L: Lane> View<'_, L> {
         let f = &self.numbers.figures;
         let place = Place::from(cylinder);
         let pressures = (cylinder.pressure, behind.upstream.pressure);
-        let discharge = self.discharge(
-            Port::Exhaust,
-            f.exhaust_discharge,
-            area / f.exhaust_full,
-            pressures,
-        );
+        let discharge =
+            self.discharge(Port::Exhaust, f.exhaust_discharge, area / f.exhaust_full, pressures);
         let outward = pressures.1.le(pressures.0);
         let mut effective = discharge * area;
         if self.choices.exit {
@@ -287,10 +261,7 @@ impl<L: Lane> View<'_, L> {
         }
         let share = volume_share(&self.numbers.gas, cylinder.shares.burned);
         let leaving_share = if self.choices.scavenging_table {
-            ExitCurve::at(
-                |i| self.tables[i].scavenging.as_ref().expect("choice says so"),
-                share,
-            )
+            ExitCurve::at(|i| self.tables[i].scavenging.as_ref().expect("choice says so"), share)
         } else {
             share
         };
@@ -337,11 +308,8 @@ impl<L: Lane> View<'_, L> {
             return L::zero();
         }
         let y = (theta - f.burn_start) * f.burn_rate;
-        let wiebe = Wiebe {
-            form: f.burn_form,
-            completeness: f.burn_completeness,
-            normal: f.burn_normal,
-        };
+        let wiebe =
+            Wiebe { form: f.burn_form, completeness: f.burn_completeness, normal: f.burn_normal };
         f.burn_efficiency * charge * wiebe.rate(y) * f.burn_rate / f.time_per_radian
     }
 
@@ -362,12 +330,7 @@ impl<L: Lane> View<'_, L> {
         let coefficient = if self.choices.heat == HeatChoice::Annand {
             annand(&exposure, h.convective, h.bore, h.piston_speed)
         } else {
-            h.convective
-                * woschni(
-                    &exposure,
-                    h.bore_power,
-                    self.woschni_speed(cylinder, volume),
-                )
+            h.convective * woschni(&exposure, h.bore_power, self.woschni_speed(cylinder, volume))
         };
         let liner = h.perimeter * (h.liner_at_top + drop);
         let convective = h.head_area * (t - h.head_wall)
@@ -432,11 +395,7 @@ impl<L: Lane> View<'_, L> {
     /// What stands in every volume.
     #[inline(always)]
     fn inside(&self, y: &[L], position: &Drop<L>, slugs: &mut [Slug<L>]) -> Inside<L> {
-        let (f, gas, layout) = (
-            &self.numbers.figures,
-            &self.numbers.gas,
-            &self.choices.layout,
-        );
+        let (f, gas, layout) = (&self.numbers.figures, &self.numbers.gas, &self.choices.layout);
         let drop = position.drop;
         let volume = f.clearance + f.bore_area * drop;
         let case_volume = f.crankcase_at_top - f.bore_area * drop;
@@ -449,13 +408,7 @@ impl<L: Lane> View<'_, L> {
             cylinder: of_volume(gas, y, Layout::CYLINDER, layout.cylinder_old(), volume),
             case: of_crankcase(gas, layout, f, groups, y, case_volume, slugs),
             silencer: layout.silencer.then(|| {
-                of_volume(
-                    gas,
-                    y,
-                    layout.silencer(),
-                    layout.silencer_old(),
-                    f.silencer_volume,
-                )
+                of_volume(gas, y, layout.silencer(), layout.silencer_old(), f.silencer_volume)
             }),
         }
     }
@@ -507,44 +460,17 @@ impl<L: Lane> View<'_, L> {
 impl<L: Lane> System<L> for Network<L> {
     #[inline(always)]
     fn rates(&mut self, theta: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool) {
-        let Self {
-            choices,
-            numbers,
-            tables,
-            phase,
-            hot,
-            signals,
-            slugs,
-            transfers,
-        } = self;
-        let view = View {
-            choices,
-            numbers,
-            tables,
-            phase,
-            hot,
-        };
+        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers } = self;
+        let view = View { choices, numbers, tables, phase, hot };
         let per_radian = numbers.figures.time_per_radian;
         let position = numbers.crank.at(theta);
 
         let inside = view.inside(y, &position, slugs);
         let flows = view.flows(theta, &inside, slugs, transfers);
-        let booking = Booking {
-            layout: &choices.layout,
-            inside: &inside,
-            flows: &flows,
-        };
+        let booking = Booking { layout: &choices.layout, inside: &inside, flows: &flows };
         booking.plain(per_radian, dy, dq);
         for g in 0..slugs.len() {
-            booking.group(
-                g,
-                &numbers.groups[g],
-                &slugs[g],
-                &transfers[g],
-                per_radian,
-                dy,
-                dq,
-            );
+            booking.group(g, &numbers.groups[g], &slugs[g], &transfers[g], per_radian, dy, dq);
         }
         if observed {
             signals.record(&inside, &flows);

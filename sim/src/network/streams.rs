@@ -28,14 +28,7 @@ impl<L: Lane> Stream<L> {
     #[inline(always)]
     pub(super) fn none() -> Self {
         let zero = L::zero();
-        Self {
-            mass: zero,
-            enthalpy: zero,
-            burned: zero,
-            old: zero,
-            hot: zero,
-            late: zero,
-        }
+        Self { mass: zero, enthalpy: zero, burned: zero, old: zero, hot: zero, late: zero }
     }
 
     /// `mass` of gas with this enthalpy and these shares.
@@ -234,11 +227,7 @@ pub(super) fn transfer<L: Lane>(
 /// S: from 0 at 98 % of the duct's volume to 1 at 100 %.
 #[inline(always)]
 fn overflow_share<L: Lane>(fill: L) -> L {
-    let u = fill
-        .plus(-0.98)
-        .scale(50.0)
-        .at_least(L::zero())
-        .at_most(L::one());
+    let u = fill.plus(-0.98).scale(50.0).at_least(L::zero()).at_most(L::one());
     u.squared() * (L::splat(3.0) - u.scale(2.0))
 }
 
@@ -273,11 +262,7 @@ pub(super) fn leaving<L: Lane>(
     let y = exit.leaving;
     let by_mass = y * r_burned / (y * r_burned + (L::one() - y) * r_fresh);
     let leaving = L::select(scavenging, by_mass, fresh);
-    let direct = L::select(
-        scavenging,
-        exit.short_circuit * exit.entering_fresh,
-        L::zero(),
-    );
+    let direct = L::select(scavenging, exit.short_circuit * exit.entering_fresh, L::zero());
     let direct = direct.at_most(mass);
     let fresh_out = direct + (mass - direct) * leaving;
     // new gas among the fresh: as in the cylinder, and as it enters in what goes straight through

@@ -44,11 +44,7 @@ impl CaseTables {
 
 /// C_d of a table for the given direction, bilinear in opening and pressure ratio.
 pub(super) fn tabulated(table: &DischargeTable, opening: f64, ratio: f64, forward: bool) -> f64 {
-    let values = if forward {
-        &table.forward
-    } else {
-        &table.reverse
-    };
+    let values = if forward { &table.forward } else { &table.reverse };
     let (row, u) = place(&table.opening, opening);
     let (column, v) = place(&table.pressure_ratio, ratio);
     let (rows, columns) = (table.opening.len(), table.pressure_ratio.len());
@@ -66,9 +62,6 @@ fn place(points: &[f64], x: f64) -> (usize, f64) {
     }
     match points.get(above) {
         None => (points.len() - 1, 0.0),
-        Some(next) => (
-            above - 1,
-            (x - points[above - 1]) / (next - points[above - 1]),
-        ),
+        Some(next) => (above - 1, (x - points[above - 1]) / (next - points[above - 1])),
     }
 }

@@ -83,11 +83,7 @@ impl<L: Lane> Stepper<L> {
         // unrolled: six copies would not fit the instruction cache
         for stage in 1..self.stages {
             let (done, rest) = self.k.split_at_mut(stage);
-            let target = if stage + 1 == STAGES {
-                &mut self.y_end
-            } else {
-                &mut self.stage
-            };
+            let target = if stage + 1 == STAGES { &mut self.y_end } else { &mut self.stage };
             combine(target, &self.y, h, &WEIGHTS[stage], done);
             let at = t + h.scale(NODES[stage]);
             let last = stage + 1 == STAGES;
@@ -211,10 +207,7 @@ pub struct StepControl {
 
 impl Default for StepControl {
     fn default() -> Self {
-        Self {
-            previous_error: 1e-4,
-            rejected: false,
-        }
+        Self { previous_error: 1e-4, rejected: false }
     }
 }
 
@@ -240,11 +233,7 @@ impl StepControl {
         } else {
             self.rejected = true;
             // also for NaN
-            let factor = if error < 1e10 {
-                SAFETY * pow(error, -1.0 / ORDER)
-            } else {
-                LARGEST_CUT
-            };
+            let factor = if error < 1e10 { SAFETY * pow(error, -1.0 / ORDER) } else { LARGEST_CUT };
             Err(factor.clamp(LARGEST_CUT, 1.0))
         }
     }
@@ -276,11 +265,7 @@ mod tests {
             stepper.accept(true);
         }
         let square = 1.5 - 6.0_f64.sin() / 4.0;
-        (
-            (stepper.y[0] - 3.0_f64.sin()).abs(),
-            (stepper.q[0] - square).abs(),
-            dense,
-        )
+        ((stepper.y[0] - 3.0_f64.sin()).abs(), (stepper.q[0] - square).abs(), dense)
     }
 
     #[test]

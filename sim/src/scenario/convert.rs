@@ -387,8 +387,8 @@ impl<'a> Conversion<'a> {
             }
         }
         for (key, rows) in [("forward", &forward), ("reverse", &reverse)] {
-            let fits = rows.len() == opening.len()
-                && rows.iter().all(|r| r.len() == pressure_ratio.len());
+            let fits =
+                rows.len() == opening.len() && rows.iter().all(|r| r.len() == pressure_ratio.len());
             if !fits {
                 let (rows, columns) = (opening.len(), pressure_ratio.len());
                 let remedy = format!("needs {rows} rows of {columns} numbers");
@@ -448,7 +448,8 @@ impl<'a> Conversion<'a> {
                 return None;
             }
             let state = self.window_state(path, measured);
-            let crank = Crank::new(state.radius, state.rod, self.number("crank_train.pin_offset_mm"));
+            let crank =
+                Crank::new(state.radius, state.rod, self.number("crank_train.pin_offset_mm"));
             let chamfer = self.number("piston.crown_chamfer_mm");
             Some(crank.at(angle).drop + state.deck + chamfer)
         });

@@ -207,12 +207,19 @@ impl Reading {
     fn child(&mut self, path: &str, value: &Spanned<DeValue>) {
         match value.get_ref() {
             DeValue::Table(table) => self.table(path, table, value.span()),
-            _ => self.fault(value.span(), path, format!("this is a table: write [{path}] with its keys")),
+            _ => self.fault(
+                value.span(),
+                path,
+                format!("this is a table: write [{path}] with its keys"),
+            ),
         }
     }
 
     fn children(&mut self, path: &str, value: &Spanned<DeValue>) {
-        let wanted = format!("this is a list of tables: write [[{}]] for each", general(path).replace("[]", ""));
+        let wanted = format!(
+            "this is a list of tables: write [[{}]] for each",
+            general(path).replace("[]", "")
+        );
         let DeValue::Array(array) = value.get_ref() else {
             self.fault(value.span(), path, wanted);
             return;
@@ -246,7 +253,10 @@ impl Reading {
                 if !self.document.has(&here) {
                     let brackets = if array { ("[[", "]]") } else { ("[", "]") };
                     let name = general(&parent).replace("[]", "");
-                    let remedy = format!("missing: add {}{name}{} ({})", brackets.0, brackets.1, section.meaning);
+                    let remedy = format!(
+                        "missing: add {}{name}{} ({})",
+                        brackets.0, brackets.1, section.meaning
+                    );
                     self.faults.push(self.document.fault(&parent, remedy));
                 }
             }
@@ -258,7 +268,8 @@ impl Reading {
                 let here = joined(&path, key.name);
                 let faulty = self.faults.iter().any(|f| f.key == here);
                 if !self.document.entries.contains_key(&here) && !faulty {
-                    let how = if key.how.is_empty() { String::new() } else { format!(" {}", key.how) };
+                    let how =
+                        if key.how.is_empty() { String::new() } else { format!(" {}", key.how) };
                     let remedy = format!("missing: {}{how}", key.meaning);
                     self.faults.push(self.document.fault(&here, remedy));
                 }

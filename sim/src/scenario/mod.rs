@@ -101,7 +101,9 @@ fn set(document: &mut Document, path: &str, value: f64) -> Result<(), String> {
         }
     }
     match key_at(path) {
-        Some((_, key)) if matches!(key.kind, keys::Kind::Number(..) | keys::Kind::OverSpeed(..)) => {
+        Some((_, key))
+            if matches!(key.kind, keys::Kind::Number(..) | keys::Kind::OverSpeed(..)) =>
+        {
             let entry = Entry { value: Value::Number(value), tolerance: None, span: 0..0 };
             document.entries.insert(path.to_owned(), entry);
             Ok(())
@@ -127,8 +129,11 @@ fn defaults(document: &Document) -> Vec<DefaultUsed> {
         };
         for place in places {
             for key in section.keys {
-                let path =
-                    if place.is_empty() { key.name.to_owned() } else { format!("{place}.{}", key.name) };
+                let path = if place.is_empty() {
+                    key.name.to_owned()
+                } else {
+                    format!("{place}.{}", key.name)
+                };
                 let value = match key.fallback {
                     Fallback::Number(n) => format!("{n}"),
                     Fallback::Text(t) | Fallback::Derived(t) => t.to_owned(),
@@ -149,13 +154,12 @@ fn defaults(document: &Document) -> Vec<DefaultUsed> {
 /// # Errors
 /// What to write instead.
 pub fn parse_speeds(text: &str) -> Result<Vec<f64>, String> {
-    let number = |part: &str| {
-        part.trim()
-            .parse::<f64>()
-            .ok()
-            .filter(|v| (100.0..=30_000.0).contains(v))
-            .ok_or_else(|| format!("{:?} is not a speed between 100 and 30000/min", part.trim()))
-    };
+    let number =
+        |part: &str| {
+            part.trim().parse::<f64>().ok().filter(|v| (100.0..=30_000.0).contains(v)).ok_or_else(
+                || format!("{:?} is not a speed between 100 and 30000/min", part.trim()),
+            )
+        };
     if !text.contains(':') {
         return text.split(',').map(number).collect();
     }

@@ -13,7 +13,8 @@ pub(super) fn check(c: &mut Conversion, spec: &EngineSpec) {
     if !sound || !c.faults.is_empty() {
         return;
     }
-    let crank = Crank::new(spec.crank_train.radius, spec.crank_train.rod, spec.crank_train.pin_offset);
+    let crank =
+        Crank::new(spec.crank_train.radius, spec.crank_train.rod, spec.crank_train.pin_offset);
     windows(c, spec, &crank);
     names(c, spec);
     rotary(c, spec);
@@ -29,8 +30,7 @@ pub(super) fn check(c: &mut Conversion, spec: &EngineSpec) {
 }
 
 fn crank_train(c: &mut Conversion, spec: &EngineSpec) -> bool {
-    let (r, l, e) =
-        (spec.crank_train.radius, spec.crank_train.rod, spec.crank_train.pin_offset);
+    let (r, l, e) = (spec.crank_train.radius, spec.crank_train.rod, spec.crank_train.pin_offset);
     // the crank must get past bottom dead centre: l − r > |e|
     if l - r <= e.abs() {
         let remedy = format!(
@@ -145,7 +145,10 @@ fn overlaps(c: &mut Conversion, port: &str, windows: &[Window], bore: f64) {
 fn names(c: &mut Conversion, spec: &EngineSpec) {
     if spec.transfers.len() > crate::model::MAX_GROUPS {
         let most = crate::model::MAX_GROUPS;
-        c.fault(&format!("transfer[{most}].name"), format!("at most {most} groups of transfer ducts"));
+        c.fault(
+            &format!("transfer[{most}].name"),
+            format!("at most {most} groups of transfer ducts"),
+        );
     }
     for (g, group) in spec.transfers.iter().enumerate() {
         let path = format!("transfer[{g}].name");
@@ -164,7 +167,8 @@ fn rotary(c: &mut Conversion, spec: &EngineSpec) {
     let path = if *disc { "intake.disc_valve" } else { "intake.crank_web" };
     if 2.0 * valve.ramp > valve.closes - valve.opens {
         let most = (valve.closes - valve.opens) / 2.0 / DEG;
-        let remedy = format!("opening and closing ramp must fit into the open period: at most {most:.1}");
+        let remedy =
+            format!("opening and closing ramp must fit into the open period: at most {most:.1}");
         c.fault(&format!("{path}.ramp_deg"), remedy);
     }
 }

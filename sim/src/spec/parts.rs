@@ -137,10 +137,7 @@ impl SpeedTable {
     /// The same value at every speed.
     #[must_use]
     pub fn constant(value: f64) -> Self {
-        Self {
-            rpm: vec![0.0],
-            value: vec![value],
-        }
+        Self { rpm: vec![0.0], value: vec![value] }
     }
 
     /// The value at `rpm`.

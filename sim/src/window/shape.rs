@@ -78,27 +78,18 @@ impl Shape {
         let (roof, floor, arch) = (window.roof_radius, window.floor_radius, window.roof_arch);
         let mm = |x: f64| x * 1e3;
         if !(chord > 0.0 && height > 0.0) {
-            return Err(ShapeFault::NoArea {
-                chord: mm(chord),
-                height: mm(height),
-            });
+            return Err(ShapeFault::NoArea { chord: mm(chord), height: mm(height) });
         }
         if !(roof >= 0.0 && floor >= 0.0 && arch >= 0.0) {
             return Err(ShapeFault::Negative);
         }
         for radius in [roof, floor] {
             if radius > chord / 2.0 + SLACK {
-                return Err(ShapeFault::TooWide {
-                    radius: mm(radius),
-                    chord: mm(chord),
-                });
+                return Err(ShapeFault::TooWide { radius: mm(radius), chord: mm(chord) });
             }
         }
         if arch > chord / 2.0 + SLACK {
-            return Err(ShapeFault::ArchTooHigh {
-                arch: mm(arch),
-                chord: mm(chord),
-            });
+            return Err(ShapeFault::ArchTooHigh { arch: mm(arch), chord: mm(chord) });
         }
         let across = chord / 2.0 - roof;
         let (arc, corner_start, side_start) = if arch < FLAT {
@@ -112,10 +103,7 @@ impl Shape {
         };
         if side_start > height - floor + SLACK {
             let needed = side_start + floor;
-            return Err(ShapeFault::TooHigh {
-                needed: mm(needed),
-                height: mm(height),
-            });
+            return Err(ShapeFault::TooHigh { needed: mm(needed), height: mm(height) });
         }
         Ok(Self {
             chord,
@@ -205,9 +193,7 @@ impl Shape {
             (self.side_start, straight_end, None),
             (straight_end, self.height, Some(self.height)),
         ];
-        all.into_iter()
-            .filter(|(from, to, _)| to - from > 1e-12)
-            .collect()
+        all.into_iter().filter(|(from, to, _)| to - from > 1e-12).collect()
     }
 }
 

@@ -78,9 +78,8 @@ impl AreaTable {
             let full = shape.area() * flow;
             let roof_drop = window.roof_depth - edge;
             // equal outlines at equal height count together, whatever their entry angles
-            let alike = outlines
-                .iter_mut()
-                .find(|(s, o)| *s == shape && same(o.roof_drop, roof_drop));
+            let alike =
+                outlines.iter_mut().find(|(s, o)| *s == shape && same(o.roof_drop, roof_drop));
             if let Some((_, outline)) = alike {
                 outline.full += full;
                 continue;
@@ -88,21 +87,9 @@ impl AreaTable {
             let pieces = fit(&shape);
             let height = shape.height();
             let buckets = buckets(&pieces, height);
-            outlines.push((
-                shape,
-                Outline {
-                    roof_drop,
-                    height,
-                    full,
-                    skirt,
-                    pieces,
-                    buckets,
-                },
-            ));
+            outlines.push((shape, Outline { roof_drop, height, full, skirt, pieces, buckets }));
         }
-        Ok(Self {
-            outlines: outlines.into_iter().map(|(_, outline)| outline).collect(),
-        })
+        Ok(Self { outlines: outlines.into_iter().map(|(_, outline)| outline).collect() })
     }
 
     /// Flow area with everything open [m²].
@@ -180,10 +167,7 @@ fn buckets(pieces: &[Piece], height: f64) -> Vec<usize> {
     (0..BUCKETS)
         .map(|b| {
             let start = height * b as f64 / BUCKETS as f64;
-            pieces
-                .iter()
-                .position(|p| p.end > start)
-                .unwrap_or(pieces.len() - 1)
+            pieces.iter().position(|p| p.end > start).unwrap_or(pieces.len() - 1)
         })
         .collect()
 }
@@ -219,11 +203,7 @@ fn fit_piece(shape: &Shape, from: f64, to: f64, branch: Option<f64>) -> (Piece, 
     let depth = |t: f64| {
         let z = 0.5 * (z0 + z1) + 0.5 * (z1 - z0) * t;
         let offset = if rooted { z * z } else { z };
-        if origin > from {
-            origin - offset
-        } else {
-            origin + offset
-        }
+        if origin > from { origin - offset } else { origin + offset }
     };
     let share = |t: f64| shape.area_above(depth(t)) / total;
     let coefficients = interpolate(&share);
@@ -236,17 +216,7 @@ fn fit_piece(shape: &Shape, from: f64, to: f64, branch: Option<f64>) -> (Piece, 
     let steepness = 2.0 / (z1 - z0);
     let shift = -(z0 + z1) / (z1 - z0);
     let rooted = f64::from(u8::from(rooted));
-    (
-        Piece {
-            end: to,
-            origin,
-            rooted,
-            steepness,
-            shift,
-            coefficients,
-        },
-        error,
-    )
+    (Piece { end: to, origin, rooted, steepness, shift, coefficients }, error)
 }
 
 /// Monomial coefficients of the interpolant at the Chebyshev nodes of [−1, 1].
