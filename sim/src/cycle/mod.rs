@@ -130,9 +130,18 @@ pub fn simulate_traced(
     rpm: f64,
     settings: &Settings,
 ) -> Result<(Point, Trace), CycleError> {
-    let model = Arc::new(Engine::new(spec)?.at_speed(rpm)?);
-    let mut tracer = Tracer::new(&model);
-    let mut driver = Driver::<f64>::new(*settings);
-    let point = driver.trace(&model, &mut tracer)?;
+    settle_traced(&Arc::new(Engine::new(spec)?.at_speed(rpm)?), settings)
+}
+
+/// Settles a model from cold and traces the settled cycle.
+///
+/// # Errors
+/// When the state leaves its bounds.
+pub fn settle_traced(
+    model: &Arc<Model>,
+    settings: &Settings,
+) -> Result<(Point, Trace), CycleError> {
+    let mut tracer = Tracer::new(model);
+    let point = Driver::<f64>::new(*settings).trace(model, &mut tracer)?;
     Ok((point, tracer.into_trace()))
 }

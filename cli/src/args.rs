@@ -1,0 +1,57 @@
+//! Flags and subcommands with their help, nothing else.
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand};
+
+const EXAMPLES: &str = "\
+Examples:
+  freshcharge run engine.toml
+  freshcharge run engine.toml --rpm 3000:9000:500 --charts charts
+  freshcharge run engine.toml --rpm 8000 --trace traces --json > result.json
+  cat engine.toml | freshcharge run -
+
+Exit codes: 0 done; 1 ran, but a speed did not settle or could not be computed;
+2 bad input or failure.";
+
+/// Gas exchange of crankcase-scavenged two-strokes: from measurements to numbers, reasons and charts.
+#[derive(Debug, Parser)]
+#[command(name = "freshcharge", version, after_help = EXAMPLES, max_term_width = 100)]
+pub(crate) struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Simulate an engine over a range of speeds.
+    #[command(after_help = EXAMPLES)]
+    Run(RunArgs),
+}
+
+/// Arguments of `run`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct RunArgs {
+    /// Engine file; - reads standard input.
+    pub(crate) file: PathBuf,
+    /// Speeds as from:to:step or a,b,c; the file's own when left out.
+    #[arg(long, value_name = "SPEEDS")]
+    pub(crate) rpm: Option<String>,
+    /// Print results as JSON instead of a table.
+    #[arg(long, conflicts_with = "csv")]
+    pub(crate) json: bool,
+    /// Print results as CSV instead of a table.
+    #[arg(long)]
+    pub(crate) csv: bool,
+    /// Write a crank-angle trace of each speed as CSV into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) trace: Option<PathBuf>,
+    /// Draw charts as SVG and PNG into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) charts: Option<PathBuf>,
+    /// Say nothing but results.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
+}

@@ -1,0 +1,43 @@
+//! Charts: results in, SVG and PNG out.
+
+mod blowdown;
+mod canvas;
+mod speed;
+
+use std::path::Path;
+
+use crate::command::Run;
+use crate::files::{self, Failure};
+
+/// A drawn chart.
+pub(crate) struct Chart {
+    /// File name without ending.
+    pub(crate) name: String,
+    /// The picture.
+    pub(crate) svg: String,
+}
+
+/// Widths of the PNG pictures [px].
+const PNG_WIDTHS: [u32; 2] = [800, 1600];
+
+/// Draws and writes the charts of a run; gives the names of what was written.
+pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure> {
+    files::make_folder(folder)?;
+    let mut charts = speed::charts(run)?;
+    for row in &run.rows {
+        if let Ok((point, Some(trace))) = &row.result {
+            charts.push(blowdown::chart(&run.scenario.spec.name, point, trace)?);
+        }
+    }
+    let mut written = Vec::new();
+    for chart in &charts {
+        let svg = folder.join(format!("{}.svg", chart.name));
+        files::write(&svg, chart.svg.as_bytes())?;
+        for width in PNG_WIDTHS {
+            let png = folder.join(format!("{}-{width}.png", chart.name));
+            files::write(&png, &canvas::png(chart, width)?)?;
+        }
+        written.push(svg.display().to_string());
+    }
+    Ok(written)
+}

@@ -1,0 +1,141 @@
+//! `freshcharge run`: an engine over a range of speeds.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use freshcharge_sim::cycle::{self, CycleError, Settings};
+use freshcharge_sim::model::Engine;
+use freshcharge_sim::result::{Point, Trace};
+use freshcharge_sim::scenario::{self, Scenario};
+use rayon::prelude::*;
+use sha2::{Digest, Sha256};
+
+use super::words;
+use crate::Outcome;
+use crate::args::RunArgs;
+use crate::chart;
+use crate::export;
+use crate::files::{self, Failure};
+use crate::progress::Progress;
+
+/// What became of one speed.
+pub(crate) struct Row {
+    /// Speed [1/min].
+    pub(crate) rpm: f64,
+    /// The point, with its trace where one was asked for.
+    pub(crate) result: Result<(Point, Option<Trace>), CycleError>,
+}
+
+impl Row {
+    /// The point, if there is one.
+    pub(crate) fn point(&self) -> Option<&Point> {
+        self.result.as_ref().ok().map(|(point, _)| point)
+    }
+}
+
+/// A finished run.
+pub(crate) struct Run {
+    /// Engine file's name.
+    pub(crate) file: String,
+    /// SHA-256 of the engine file.
+    pub(crate) hash: String,
+    /// What was read.
+    pub(crate) scenario: Scenario,
+    /// One row a speed.
+    pub(crate) rows: Vec<Row>,
+}
+
+/// Runs the command.
+pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
+    let (scenario, hash) = load(&args.file)?;
+    let speeds = match &args.rpm {
+        Some(text) => scenario::parse_speeds(text).map_err(|remedy| Failure::Argument {
+            flag: "--rpm",
+            value: text.clone(),
+            remedy,
+        })?,
+        None => scenario.run_speeds.clone(),
+    };
+    let file = args.file.display().to_string();
+    let traced = args.trace.is_some() || args.charts.is_some();
+    let rows = simulate(&file, &scenario, &speeds, traced, args.quiet)?;
+    let run = Run { file, hash, scenario, rows };
+    print(args, &run)?;
+    if let Some(folder) = &args.trace {
+        write_traces(folder, &run)?;
+    }
+    if let Some(folder) = &args.charts {
+        let written = chart::write_run(folder, &run)?;
+        if !args.quiet && !args.json && !args.csv {
+            files::print(&format!("\nCharts: {}\n", written.join(", ")))?;
+        }
+    }
+    let complete = run.rows.iter().all(|r| r.point().is_some_and(|p| p.verdict.settled()));
+    Ok(if complete { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// Reads an engine file; gives it with the hash of its text.
+pub(crate) fn load(path: &Path) -> Result<(Scenario, String), Failure> {
+    let text = files::read_text(path)?;
+    let hash = Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect();
+    match scenario::read(&text) {
+        Ok(scenario) => Ok((scenario, hash)),
+        Err(faults) => Err(Failure::Faults(crate::faults::report(path, &text, &faults))),
+    }
+}
+
+/// All speeds on all cores, in order.
+fn simulate(
+    file: &str,
+    scenario: &Scenario,
+    speeds: &[f64],
+    traced: bool,
+    quiet: bool,
+) -> Result<Vec<Row>, Failure> {
+    let engine = Engine::new(&scenario.spec)
+        .map_err(|why| Failure::Engine { file: file.to_owned(), why: why.to_string() })?;
+    let progress = Progress::new(speeds.len(), quiet);
+    let settings = Settings::single();
+    let rows = speeds
+        .par_iter()
+        .map(|&rpm| {
+            let result = engine.at_speed(rpm).map_err(CycleError::from).and_then(|model| {
+                let model = Arc::new(model);
+                if traced {
+                    cycle::settle_traced(&model, &settings).map(|(p, t)| (p, Some(t)))
+                } else {
+                    cycle::settle(&model, &settings).map(|p| (p, None))
+                }
+            });
+            progress.advance();
+            Row { rpm, result }
+        })
+        .collect();
+    Ok(rows)
+}
+
+fn print(args: &RunArgs, run: &Run) -> Result<(), Failure> {
+    let text = if args.json {
+        export::json::run(run)
+    } else if args.csv {
+        export::csv::run(run)
+    } else {
+        let mut text = export::table::run(run);
+        if !args.quiet {
+            text.push_str(&words::run(run));
+        }
+        text
+    };
+    files::print(&text)
+}
+
+fn write_traces(folder: &Path, run: &Run) -> Result<(), Failure> {
+    files::make_folder(folder)?;
+    for row in &run.rows {
+        if let Ok((_, Some(trace))) = &row.result {
+            let path = folder.join(format!("trace-{:.0}rpm.csv", row.rpm));
+            files::write(&path, export::csv::trace(trace).as_bytes())?;
+        }
+    }
+    Ok(())
+}

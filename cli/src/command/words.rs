@@ -1,0 +1,142 @@
+//! What a run means, in plain words.
+
+use std::fmt::Write;
+
+use freshcharge_sim::result::Point;
+
+use super::run::Run;
+
+/// Below this a backflow is not worth a word [kg].
+const NOTABLE: f64 = 1e-9;
+
+/// Words under the table.
+pub(crate) fn run(run: &Run) -> String {
+    let mut out = String::from("\n");
+    let points: Vec<&Point> = run.rows.iter().filter_map(|r| r.point()).collect();
+    if !points.is_empty() {
+        backflow(&mut out, &points);
+        reach(&mut out, &points);
+    }
+    for row in &run.rows {
+        match &row.result {
+            Err(error) => {
+                let _ = writeln!(out, "At {:.0}/min nothing could be computed: {error}.", row.rpm);
+            }
+            Ok((point, _)) if !point.verdict.settled() => {
+                let _ = writeln!(
+                    out,
+                    "At {:.0}/min the cycle did not settle: after {} cycles it still changes by {:.1e} per cycle. Do not use that row.",
+                    row.rpm,
+                    point.verdict.cycles(),
+                    point.verdict.residual()
+                );
+            }
+            Ok(_) => {}
+        }
+    }
+    for note in &run.scenario.notes {
+        let _ = writeln!(out, "Note: {note}.");
+    }
+    defaults(&mut out, run);
+    out.push_str(
+        "Trends and differences between neighbouring builds are worth more than absolute power: one\n\
+         cylinder zone, given discharge coefficients and burning, no measured engine behind it yet.\n",
+    );
+    out
+}
+
+/// Over which speeds hot gas comes back.
+fn backflow(out: &mut String, points: &[&Point]) {
+    let hot = |p: &&&Point| p.summary.hot_backflow_mass > NOTABLE;
+    let speeds: Vec<f64> = points.iter().filter(hot).map(|p| p.rpm).collect();
+    let worst = points
+        .iter()
+        .max_by(|a, b| a.summary.hot_backflow_mass.total_cmp(&b.summary.hot_backflow_mass));
+    let (Some(first), Some(last), Some(worst)) = (speeds.first(), speeds.last(), worst) else {
+        out.push_str(
+            "Blowdown is enough at every speed computed: when the transfers open, the cylinder has\n\
+             fallen to crankcase pressure and no hot gas runs back.\n",
+        );
+        return;
+    };
+    let range = if speeds.len() == points.len() {
+        "at every speed computed".to_owned()
+    } else if (first - last).abs() < 0.5 {
+        format!("at {first:.0}/min")
+    } else {
+        format!("from {first:.0} to {last:.0}/min")
+    };
+    let s = &worst.summary;
+    let _ = writeln!(
+        out,
+        "Hot gas runs back into the transfer ducts {range}.\nIt is worst at {:.0}/min: the transfers open on \
+         {:.2} bar in the cylinder and {:.2} bar in the crankcase, the cylinder falls below the crankcase {}\n\
+         later, and {:.2} mg have gone back by then.",
+        worst.rpm,
+        s.cylinder_pressure_to / 1e5,
+        s.crankcase_pressure_to / 1e5,
+        s.late_angle.map_or("never before they close, not".to_owned(), |a| format!(
+            "{:.1}°",
+            a.to_degrees()
+        )),
+        s.hot_backflow_mass * 1e6,
+    );
+}
+
+/// Whether it reaches the crankcase.
+fn reach(out: &mut String, points: &[&Point]) {
+    let reaching: Vec<f64> =
+        points.iter().filter(|p| p.summary.hot_backflow_penetration > 1.0).map(|p| p.rpm).collect();
+    let deepest = points.iter().map(|p| p.summary.hot_backflow_penetration).fold(0.0, f64::max);
+    if let (Some(first), Some(last)) = (reaching.first(), reaching.last()) {
+        let _ = writeln!(
+            out,
+            "Gas from the cylinder reaches the crankcase between {first:.0} and {last:.0}/min (penetration above 1 duct volume):\n\
+             look for soot and varnish below the piston."
+        );
+    } else if deepest > 0.0 {
+        let _ = writeln!(
+            out,
+            "It does not reach the crankcase: at its deepest it fills {:.0} % of a transfer duct.",
+            100.0 * deepest
+        );
+    }
+}
+
+/// Keys whose defaults weigh most in the results, in the order in which they matter.
+const WEIGHTY: &[&str] = &[
+    "discharge_coefficient",
+    "combustion.start_deg_btdc",
+    "combustion.duration_deg",
+    "combustion.efficiency",
+    "exhaust.back_pressure_bar",
+    "exhaust.gas_temperature_c",
+    "scavenging.law",
+    "heat.law",
+    "friction.constant_bar",
+    "fuel.lambda",
+    "crankcase.wall_w_per_k",
+    "ramp_deg",
+];
+
+/// Which defaults stand behind the numbers.
+fn defaults(out: &mut String, run: &Run) {
+    let weighty: Vec<String> = run
+        .scenario
+        .defaults
+        .iter()
+        .filter(|d| WEIGHTY.iter().any(|w| d.key.ends_with(w)))
+        .map(|d| format!("{} = {}", d.key, d.value))
+        .collect();
+    if !weighty.is_empty() {
+        let _ = writeln!(
+            out,
+            "Not in the file, and these defaults matter most: {}.",
+            weighty.join(", ")
+        );
+    }
+    let rest = run.scenario.defaults.len() - weighty.len();
+    if rest > 0 {
+        let _ = writeln!(out, "{rest} further keys stand at their defaults (--json lists all).");
+    }
+}

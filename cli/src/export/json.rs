@@ -1,0 +1,74 @@
+//! Results as JSON.
+
+use freshcharge_sim::result::{COLUMNS, GroupFigures, Point};
+use serde_json::{Map, Value, json};
+
+use crate::command::{Row, Run};
+
+/// Rises when a key changes its meaning or goes.
+pub(crate) const SCHEMA_VERSION: u32 = 1;
+
+/// The whole run.
+pub(crate) fn run(run: &Run) -> String {
+    let defaults: Vec<Value> = run
+        .scenario
+        .defaults
+        .iter()
+        .map(|d| json!({ "key": d.key, "value": d.value, "meaning": d.meaning }))
+        .collect();
+    let value = json!({
+        "schema_version": SCHEMA_VERSION,
+        "program": "freshcharge",
+        "program_version": env!("CARGO_PKG_VERSION"),
+        "engine": run.scenario.spec.name,
+        "input_file": run.file,
+        "input_sha256": run.hash,
+        "points": run.rows.iter().map(point).collect::<Vec<_>>(),
+        "defaults": defaults,
+        "notes": run.scenario.notes,
+    });
+    let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+fn point(row: &Row) -> Value {
+    let Some(p) = row.point() else {
+        let error = row.result.as_ref().err().map(ToString::to_string);
+        return json!({ "rpm": row.rpm, "settled": false, "error": error });
+    };
+    let mut map = Map::new();
+    for column in COLUMNS {
+        map.insert(column.key.to_owned(), (column.value)(p).map_or(Value::Null, Value::from));
+    }
+    map.insert("settled".to_owned(), Value::Bool(p.verdict.settled()));
+    map.insert("cycles".to_owned(), Value::from(p.verdict.cycles()));
+    map.insert("transfer_groups".to_owned(), p.groups.iter().map(group).collect());
+    map.insert("work".to_owned(), work(p));
+    Value::Object(map)
+}
+
+fn group(g: &GroupFigures) -> Value {
+    json!({
+        "name": g.name,
+        "opens_deg_atdc": g.opens.to_degrees(),
+        "hot_backflow_mass_mg": g.hot_mass * 1e6,
+        "hot_backflow_burned_mg": g.hot_burned * 1e6,
+        "hot_backflow_duration_deg": g.hot_duration.to_degrees(),
+        "hot_backflow_peak_g_per_s": g.hot_peak * 1e3,
+        "hot_backflow_penetration": g.penetration,
+        "hot_depth": g.hot_depth,
+        "late_backflow_mass_mg": g.late_mass * 1e6,
+        "late_backflow_burned_mg": g.late_burned * 1e6,
+        "net_mass_mg": g.net_mass * 1e6,
+        "largest_slug": g.largest_slug,
+    })
+}
+
+fn work(p: &Point) -> Value {
+    json!({
+        "steps": p.work.steps,
+        "rejected_steps": p.work.rejected,
+        "evaluations": p.work.evaluations,
+    })
+}

@@ -1,0 +1,5 @@
+//! Results to text.
+
+pub(crate) mod csv;
+pub(crate) mod json;
+pub(crate) mod table;

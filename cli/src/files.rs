@@ -1,0 +1,141 @@
+//! The only place that touches the disk.
+
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+/// Why a command failed.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Failure {
+    /// A file could not be read.
+    #[error("cannot read {}: {source}", path.display())]
+    Read {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// A file is not text.
+    #[error("{} is not a text file in UTF-8 (first bad byte at {offset})", path.display())]
+    NotText {
+        /// Which.
+        path: PathBuf,
+        /// Where.
+        offset: usize,
+    },
+    /// A file is larger than any engine file.
+    #[error("{} has {bytes} bytes; an engine file has at most {most}", path.display())]
+    TooLarge {
+        /// Which.
+        path: PathBuf,
+        /// Its size.
+        bytes: usize,
+        /// The limit.
+        most: usize,
+    },
+    /// A file or folder could not be written.
+    #[error("cannot write {}: {source}", path.display())]
+    Write {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// The engine file has faults; the text has been made ready.
+    #[error("{0}")]
+    Faults(String),
+    /// An argument makes no sense.
+    #[error("{flag} {value}: {remedy}")]
+    Argument {
+        /// Which flag.
+        flag: &'static str,
+        /// What was given.
+        value: String,
+        /// What to write instead.
+        remedy: String,
+    },
+    /// A chart could not be drawn.
+    #[error("cannot draw {what}: {why}")]
+    Chart {
+        /// Which chart.
+        what: String,
+        /// Why.
+        why: String,
+    },
+    /// The engine cannot be simulated at all.
+    #[error("{file}: {why}")]
+    Engine {
+        /// Engine file.
+        file: String,
+        /// Why.
+        why: String,
+    },
+}
+
+impl Failure {
+    /// True when the reader of standard output has gone: no failure of ours.
+    pub(crate) fn is_broken_pipe(&self) -> bool {
+        matches!(self, Self::Write { source, .. } if source.kind() == std::io::ErrorKind::BrokenPipe)
+    }
+
+    /// Says what went wrong on standard error.
+    pub(crate) fn report(&self) {
+        let mut stream = anstream::stderr();
+        let red = anstyle::Style::new().bold().fg_color(Some(anstyle::AnsiColor::Red.into()));
+        let text = match self {
+            Self::Faults(text) => text.clone(),
+            other => format!("{red}error:{red:#} {other}\n"),
+        };
+        // nobody is left to tell when standard error is closed too
+        let _ = stream.write_all(text.as_bytes());
+    }
+}
+
+/// Largest engine file read [bytes].
+const LARGEST: usize = 4 << 20;
+
+/// Reads a text file, or standard input for `-`.
+pub(crate) fn read_text(path: &Path) -> Result<String, Failure> {
+    let fail = |source| Failure::Read { path: path.to_owned(), source };
+    let mut bytes = Vec::new();
+    let limit = LARGEST as u64 + 1;
+    if path == Path::new("-") {
+        std::io::stdin().lock().take(limit).read_to_end(&mut bytes).map_err(fail)?;
+    } else {
+        let file = std::fs::File::open(path).map_err(fail)?;
+        let size = file.metadata().map_or(0, |m| m.len() as usize);
+        file.take(limit).read_to_end(&mut bytes).map_err(fail)?;
+        if bytes.len() > LARGEST {
+            return Err(Failure::TooLarge { path: path.to_owned(), bytes: size, most: LARGEST });
+        }
+    }
+    if bytes.len() > LARGEST {
+        let (path, bytes) = (path.to_owned(), bytes.len());
+        return Err(Failure::TooLarge { path, bytes, most: LARGEST });
+    }
+    String::from_utf8(bytes).map_err(|error| Failure::NotText {
+        path: path.to_owned(),
+        offset: error.utf8_error().valid_up_to(),
+    })
+}
+
+/// Writes to standard output.
+pub(crate) fn print(text: &str) -> Result<(), Failure> {
+    let mut stream = anstream::stdout().lock();
+    let written = stream.write_all(text.as_bytes()).and_then(|()| stream.flush());
+    written.map_err(|source| Failure::Write { path: PathBuf::from("standard output"), source })
+}
+
+/// Makes a folder and all above it.
+pub(crate) fn make_folder(path: &Path) -> Result<(), Failure> {
+    std::fs::create_dir_all(path).map_err(|source| Failure::Write { path: path.to_owned(), source })
+}
+
+/// Writes a file whole: under another name first, so that no half file is ever left.
+pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let fail = |source| Failure::Write { path: path.to_owned(), source };
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(".part");
+    let part = path.with_file_name(name);
+    std::fs::write(&part, bytes).map_err(fail)?;
+    std::fs::rename(&part, path).map_err(fail)
+}
