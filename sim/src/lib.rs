@@ -11,6 +11,7 @@ pub mod flow;
 pub mod gas;
 pub mod geometry;
 pub mod lane;
+pub mod math;
 pub mod model;
 pub mod network;
 pub mod ode;

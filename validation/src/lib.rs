@@ -1,1 +1,7 @@
-//! Checks.
+//! Helpers of the checks: tolerances with reasons, reference tables with citations.
+
+mod reference;
+mod tolerance;
+
+pub use reference::{Reference, ReferenceError};
+pub use tolerance::Tolerance;

@@ -121,6 +121,22 @@ pub fn settle(model: &Arc<Model>, settings: &Settings) -> Result<Point, CycleErr
     found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
 }
 
+/// Runs `cycles` cycles from a given state at exhaust opening, without acceleration: for checks and for
+/// watching an engine start. The verdict says whether it happened to settle.
+///
+/// # Errors
+/// When the state leaves its bounds.
+pub fn run_from(
+    model: &Model,
+    start: &[f64],
+    cycles: u32,
+    settings: &Settings,
+) -> Result<Point, CycleError> {
+    let model = Model { cold_start: start.to_vec(), ..model.clone() };
+    let settings = Settings { cycles, memory: 0, plain: 0, ..*settings };
+    settle(&Arc::new(model), &settings)
+}
+
 /// Settles one engine at one speed and traces the settled cycle.
 ///
 /// # Errors

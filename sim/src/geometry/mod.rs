@@ -1,7 +1,8 @@
 //! What follows from the measurements in closed form.
 
 use crate::crank::Crank;
-use crate::spec::{Clearance, EngineSpec, Head, Stack};
+use crate::spec::{Clearance, EngineSpec, Head, Stack, Window};
+use crate::window::{Shape, ShapeFault};
 
 /// Bore area A [m²].
 #[must_use]
@@ -78,4 +79,32 @@ pub fn trapped_ratio(spec: &EngineSpec, closing_drop: f64) -> f64 {
 pub fn crankcase_ratio(spec: &EngineSpec) -> f64 {
     let top = spec.crankcase.volume_at_tdc;
     top / (top - swept_volume(spec))
+}
+
+/// Ideal squish velocity at the bowl's edge [m/s]: no leak, no heat, uniform density.
+///
+/// v/|v_piston| = D_B/(4z)·((B/D_B)² − 1)·V_B/(A z + V_B); J. B. Heywood, *Internal Combustion
+/// Engine Fundamentals* (1988), sec. 8.4. `bowl` is the bowl's diameter D_B [m], `gap` the distance z of
+/// crown and squish face [m], `bowl_volume` V_B [m³], `piston_speed` [m/s].
+#[must_use]
+pub fn squish_velocity(bore: f64, bowl: f64, gap: f64, bowl_volume: f64, piston_speed: f64) -> f64 {
+    let area = std::f64::consts::FRAC_PI_4 * bore * bore;
+    let share = bowl_volume / (area * gap + bowl_volume);
+    bowl / (4.0 * gap) * ((bore / bowl).powi(2) - 1.0) * share * piston_speed.abs()
+}
+
+/// Angle-area ∫A dθ [m²·rad] of an uncovered window between two angles [rad], the area exact over its
+/// shape, without the duct's entry angles; `edge` is the deck and the crown's chamfer [m].
+///
+/// # Errors
+/// When the window cannot be drawn.
+pub fn angle_area(
+    window: &Window,
+    crank: &Crank<f64>,
+    edge: f64,
+    (from, to): (f64, f64),
+) -> Result<f64, ShapeFault> {
+    let shape = Shape::of(window)?;
+    let area = |theta: f64| shape.area_above(crank.at(theta).drop + edge - window.roof_depth);
+    Ok(crate::math::integrate(&area, from, to, 1e-13 * shape.area()))
 }

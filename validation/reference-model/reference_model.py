@@ -1,0 +1,554 @@
+"""The 0D gas-exchange model written a second time, on SciPy's integrators and Cantera's gas data.
+
+Usage: python reference_model.py ENGINE.toml RPM [RPM ...] > numbers.csv
+
+Written from the model's equations, sharing no code with the Rust engine. SI units inside. What differs on
+purpose: DOP853 at 1e-9 split at every event, plain repetition to 1e-7, window areas by numerical
+quadrature, thermodynamics from Cantera's species objects.
+"""
+
+import math
+import sys
+import tomllib
+
+import cantera as ct
+import numpy as np
+from scipy.integrate import quad, solve_ivp
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+
+RU = ct.gas_constant / 1000.0
+SPECIES = {s.name: s for s in ct.Species.list_from_file("nasa_gas.yaml")}
+FUEL = "C8H18,isooctane"
+EPS = 2e-4
+
+
+class Mixture:
+    """Fixed composition: mass-based NASA polynomials taken from Cantera's species data."""
+
+    def __init__(self, moles):
+        mass = sum(n * SPECIES[s].molecular_weight / 1000.0 for s, n in moles.items())
+        self.R = sum(moles.values()) * RU / mass
+        self.low = np.zeros(6)
+        self.high = np.zeros(6)
+        for s, n in moles.items():
+            c = SPECIES[s].thermo.coeffs
+            self.high += n * RU / mass * np.array(c[1:7])
+            self.low += n * RU / mass * np.array(c[8:14])
+        self.low, self.high = self.low.tolist(), self.high.tolist()
+        self.moles = moles
+
+
+def mixtures(lam):
+    air = {"N2": 0.78084, "O2": 0.20946, "Ar": 0.009365}
+    total = sum(air.values())
+    air = {k: v / total for k, v in air.items()}
+    n_air = lam * 12.5 / air["O2"]
+    a = {k: v * n_air for k, v in air.items()}
+    fresh = Mixture({**a, FUEL: 1.0})
+    if lam >= 1.0:
+        prod = {"N2": a["N2"], "Ar": a["Ar"], "O2": a["O2"] - 12.5, "CO2": 8.0, "H2O": 9.0}
+    else:
+        oxygen = 2.0 * a["O2"]
+
+        def unbalanced(c):
+            co2 = 8.0 - c
+            h2o = oxygen - 2.0 * co2 - c
+            return c * h2o - 3.5 * co2 * (9.0 - h2o)
+
+        c = brentq(unbalanced, max(0.0, 16.0 - oxygen) + 1e-12, min(8.0, 25.0 - oxygen) - 1e-12, xtol=1e-15)
+        h2o = oxygen - 2.0 * (8.0 - c) - c
+        prod = {"N2": a["N2"], "Ar": a["Ar"], "CO": c, "CO2": 8.0 - c, "H2O": h2o, "H2": 9.0 - h2o}
+    burned = Mixture(prod)
+    m_air = sum(a[k] * SPECIES[k].molecular_weight for k in a)
+    return fresh, burned, m_air / SPECIES[FUEL].molecular_weight
+
+
+def check_against_cantera(mix):
+    gas = ct.Solution(thermo="ideal-gas", species=[SPECIES[s] for s in mix.moles])
+    for T in (250.0, 400.0, 999.0, 1001.0, 2500.0):
+        gas.TPX = T, 1e5, mix.moles
+        cp, h = cp_h(mix.low if T < 1000.0 else mix.high, T)
+        assert abs(cp / gas.cp_mass - 1.0) < 1e-10 and abs(h - gas.enthalpy_mass) < 1e-10 * 1e6
+
+
+def cp_h(c, T):
+    cp = c[0] + T * (c[1] + T * (c[2] + T * (c[3] + T * c[4])))
+    h = c[5] + T * (c[0] + T * (c[1] / 2 + T * (c[2] / 3 + T * (c[3] / 4 + T * c[4] / 5))))
+    return cp, h
+
+
+class Gas:
+    def __init__(self, lam):
+        self.f, self.b, self.afr = mixtures(lam)
+        check_against_cantera(self.f)
+        check_against_cantera(self.b)
+
+    def R(self, b):
+        return self.f.R + b * (self.b.R - self.f.R)
+
+    def at(self, b, T):
+        """cp, h, R at burned fraction and temperature."""
+        pick = "low" if T < 1000.0 else "high"
+        cf, hf = cp_h(getattr(self.f, pick), T)
+        cb, hb = cp_h(getattr(self.b, pick), T)
+        return cf + b * (cb - cf), hf + b * (hb - hf), self.R(b)
+
+    def T_of_u(self, b, u, guess):
+        b = min(max(b, 0.0), 1.0)
+        T = guess
+        for _ in range(60):
+            cp, h, R = self.at(b, T)
+            step = (h - R * T - u) / (cp - R)
+            T -= step
+            if abs(step) < 1e-11 * T:
+                return T, cp - (0.0), R
+        raise ArithmeticError("temperature")
+
+
+def window_area(w):
+    """Area above a depth below the roof's apex, by adaptive quadrature of the width."""
+    c, H = w["chord"], w["floor"] - w["roof"]
+    s, rr, rf = w["arch"], w["roof_radius"], w["floor_radius"]
+    x0 = c / 2 - rr
+    if s > 1e-6:
+        R = (c * c / 4 + s * s) / (2 * s)
+        y0 = R - math.sqrt((R - rr) ** 2 - x0**2)
+        yt = R - (R - y0) * R / (R - rr)
+    else:
+        R, y0, yt = None, rr, 0.0
+
+    def half(d):
+        if R is not None and d < yt:
+            roof = math.sqrt(max(0.0, R * R - (R - d) ** 2))
+        elif d < y0:
+            roof = x0 + math.sqrt(max(0.0, rr * rr - (y0 - d) ** 2))
+        else:
+            roof = c / 2
+        e = d - (H - rf)
+        floor = c / 2 - rf + math.sqrt(max(0.0, rf * rf - e * e)) if e > 0 else c / 2
+        return min(roof, floor)
+
+    marks = sorted({0.0, max(yt, 0.0), y0, H - rf, H})
+    depths, areas = [0.0], [0.0]
+    for a, b in zip(marks, marks[1:]):
+        if b - a < 1e-12:
+            continue
+        # graded toward both ends, where corners make the width rise steeply
+        nodes = a + (b - a) * 0.5 * (1 - np.cos(np.pi * np.arange(1, 161) / 160))
+        last = a
+        for d in nodes:
+            areas.append(areas[-1] + 2 * quad(half, last, d, epsabs=1e-16, epsrel=1e-12)[0])
+            depths.append(d)
+            last = d
+    spline = PchipInterpolator(depths, areas)
+    flow = math.cos(w["axial"]) * math.cos(w["radial"])
+    total = areas[-1]
+
+    def area(d):
+        if d <= 0:
+            return 0.0
+        return flow * (total if d >= H else float(spline(d)))
+
+    return area, flow * total
+
+
+def psi(pi, kappa):
+    gamma = 1.0 / (1.0 - kappa)
+    crit = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
+
+    def plain(x):
+        x = max(x, crit)
+        return math.sqrt(2 * gamma / (gamma - 1) * (x ** (2 / gamma) - x ** ((gamma + 1) / gamma)))
+
+    s = (1.0 - pi) / EPS
+    if s <= 1.0:
+        return plain(1.0 - EPS) * (5 * s - s**3) / 4
+    return plain(pi)
+
+
+def orifice(area, pu, RTu, kappa, pd):
+    if area <= 0:
+        return 0.0
+    return area * pu / math.sqrt(RTu) * psi(pd / pu, kappa)
+
+
+def series(a, b):
+    return a * b / math.sqrt(a * a + b * b) if a > 0 and b > 0 else 0.0
+
+
+class Engine:
+    def __init__(self, path, rpm):
+        d = tomllib.load(open(path, "rb"))
+        mm, cc, deg, bar = 1e-3, 1e-6, math.pi / 180, 1e5
+        self.rpm, self.omega = rpm, rpm * 2 * math.pi / 60
+        ct_, st = d["crank_train"], d["stack"]
+        self.bore = ct_["bore_mm"] * mm
+        self.r, self.l = ct_["stroke_mm"] * mm / 2, ct_["rod_mm"] * mm
+        assert ct_.get("pin_offset_mm", 0) == 0
+        self.A = math.pi / 4 * self.bore**2
+        self.Vs = self.A * 2 * self.r
+        me = st["measured"]
+        base = sum(st["base_gaskets_mm"]) + sum(st.get("spacers_mm", []))
+        base0 = sum(me.get("base_gaskets_mm", st["base_gaskets_mm"])) + sum(me.get("spacers_mm", st.get("spacers_mm", [])))
+        self.deck = (me["deck_mm"] + base - base0) * mm
+        tg = sum(st.get("head_gaskets_mm", [])) * mm
+        head = d["head"]
+        if "assembled" in head:
+            self.Vc = head["assembled"]["volume_cm3"] * cc + self.A * (self.deck - me["deck_mm"] * mm)
+        else:
+            z = self.deck + tg + head.get("land_offset_mm", 0) * mm
+            self.Vc = head["squish_plane"]["volume_cm3"] * cc + self.A * z - d.get("piston", {}).get("dome_volume_cm3", 0) * cc
+        amb = d.get("ambient", {})
+        self.p0, self.T0 = amb.get("pressure_bar", 1.01325) * bar, amb.get("temperature_c", 20.0) + 273.15
+        fuel = d.get("fuel", {})
+        self.gas = Gas(fuel.get("lambda", 0.9))
+        self.alpha = self.gas.afr / (1 + self.gas.afr)
+        air = Mixture({"N2": 0.78084, "O2": 0.20946, "Ar": 0.009365})
+        self.m_ref = self.p0 * self.Vs / (air.R * self.T0)
+
+        def windows(port):
+            out = []
+            for w in port["window"]:
+                ww = dict(chord=w["chord_mm"] * mm, roof=w["roof_depth_mm"] * mm,
+                          floor=w["floor_depth_mm"] * mm if "floor_depth_mm" in w else self.deck + 2 * self.r,
+                          arch=w.get("roof_arch_mm", 0) * mm, roof_radius=w.get("roof_radius_mm", 0) * mm,
+                          floor_radius=w.get("floor_radius_mm", 0) * mm,
+                          axial=w.get("axial_deg", 0) * deg, radial=w.get("radial_deg", 0) * deg)
+                out.append((ww, *window_area(ww)))
+            return out
+
+        ex = d["exhaust"]
+        self.ex_w, self.ex_cd = windows(ex), ex.get("discharge_coefficient", 0.75)
+        if "duct_exit_diameter_mm" in ex:
+            self.exit = math.pi / 4 * (ex["duct_exit_diameter_mm"] * mm) ** 2
+        else:
+            self.exit = ex.get("duct_exit_area_mm2", 0) * 1e-6 or None
+        assert ex.get("ledge_loss_outward", 0) == 0 and "silencer" not in ex
+        self.pb = ex.get("back_pressure_bar", self.p0 / bar) * bar
+        self.Tb = ex.get("gas_temperature_c", 400.0) + 273.15
+        self.groups = []
+        for t in d["transfer"]:
+            Vd = t["duct_volume_cm3"] * cc
+            md = 1e-2 * self.p0 * Vd / (self.gas.f.R * self.T0)
+            self.groups.append(dict(name=t["name"], w=windows(t), cd=t.get("discharge_coefficient", 0.75), Vd=Vd, md=md, mf=1e-6 * md))
+        cr = d["crankcase"]
+        assert cr.get("measured_at", "top") == "top"
+        self.Vcc0 = cr["volume_cm3"] * cc
+        self.Gcc, self.Tcc = cr.get("wall_w_per_k", 0), cr.get("wall_temperature_c", 90) + 273.15
+        it = d["intake"]
+        v = it.get("crank_web") or it.get("disc_valve")
+        self.io, self.ic, self.ramp = -v["opens_deg_btdc"] * deg, v["closes_deg_atdc"] * deg, v.get("ramp_deg", 20) * deg
+        self.i_area, self.i_cd = v["window_area_mm2"] * 1e-6, v.get("discharge_coefficient", 0.75)
+        c = d.get("carburettor")
+        self.venturi = c and c.get("discharge_coefficient", 0.85) * c.get("throttle", 1) * math.pi / 4 * (c["bore_mm"] * mm) ** 2
+
+        def over(x, default):
+            if x is None:
+                return default
+            return float(np.interp(rpm, x["rpm"], x["value"])) if isinstance(x, dict) else x
+
+        co = d.get("combustion", {})
+        self.b0 = 2 * math.pi - over(co.get("start_deg_btdc"), 10) * deg
+        self.bd = over(co.get("duration_deg"), 50) * deg
+        self.wm, self.wa, self.eta = co.get("form", 2.0), co.get("completeness", 6.908), co.get("efficiency", 0.9)
+        h = d.get("heat", {})
+        assert h.get("law", "annand") == "annand"
+        self.ha, self.hc = h.get("convective", 0.26), h.get("radiative_w_per_m2k4", 0)
+        self.Th = h.get("head_temperature_c", 200) + 273.15
+        self.Tp = h.get("piston_temperature_c", 250) + 273.15
+        self.Tl = h.get("liner_temperature_c", 150) + 273.15
+        self.har, self.car = h.get("head_area_ratio", 1.2), h.get("crown_area_ratio", 1.1)
+        f = d.get("friction", {})
+        self.cm = 2 * 2 * self.r * rpm / 60
+        self.fmep = (f.get("constant_bar", 0.3) + f.get("per_piston_speed_bar", 0.03) * self.cm) * bar
+        assert not d.get("leaks") and d.get("scavenging", {}).get("law", "perfect-mixing") == "perfect-mixing"
+        self.EO = self.angle(min(w[0]["roof"] for w in self.ex_w) - self.deck)
+        self.EC = 2 * math.pi - self.EO
+        for g in self.groups:
+            g["open"] = self.angle(min(w[0]["roof"] for w in g["w"]) - self.deck)
+            g["close"] = 2 * math.pi - g["open"]
+        self.TO = min(g["open"] for g in self.groups)
+        self.TC = max(g["close"] for g in self.groups)
+        cpf, hf, Rf = self.gas.at(0.0, self.T0)
+        self.fresh = (Rf * self.T0, Rf / cpf, hf)
+        cpb, hb, Rb = self.gas.at(1.0, self.Tb)
+        self.back = (Rb * self.Tb, Rb / cpb, hb)
+
+    def angle(self, x):
+        y = self.r + self.l - x
+        return math.acos((y * y + self.r**2 - self.l**2) / (2 * self.r * y))
+
+    def drop(self, th):
+        s, c = math.sin(th), math.cos(th)
+        q = math.sqrt(self.l**2 - (self.r * s) ** 2)
+        return self.r + self.l - self.r * c - q, self.r * s + self.r**2 * s * c / q
+
+    def area(self, windows, x):
+        return sum(a(x + self.deck - w["roof"]) for w, a, _ in windows)
+
+    def intake_area(self, th):
+        since = (th - self.io) % (2 * math.pi)
+        left = (self.ic - self.io) - since
+        return self.i_area * min(1.0, max(0.0, min(since, left) / self.ramp))
+
+    # state: cylinder m U B O | crankcase m U B O | per group ms Bs Ths Os | integrals
+    def rates(self, th, y, scav, charge, log=None):
+        gas, w = self.gas, self.omega
+        n = len(self.groups)
+        x, slope = self.drop(th)
+        V, Vcc, dV = self.Vc + self.A * x, self.Vcc0 - self.A * x, self.A * slope
+        m, U, B, O = y[:4]
+        b, o = B / m, O / m
+        T, cp, R = gas.T_of_u(b, U / m, self.guess[0])
+        bb = min(max(b, 0.0), 1.0)
+        cp, h, R = gas.at(bb, T)
+        p = m * R * T / V
+        M, UM, BM, OM = y[4:8]
+        Tm, _, Rm = gas.T_of_u(BM / M, UM / M, self.guess[1])
+        self.guess = (T, Tm)
+        pm = M * Rm * Tm / Vcc
+        theta_m = Tm * (self.p0 / pm) ** 0.25
+        slugs, mr, Ur, Br, Or, pv = [], M, UM, BM, OM, 0.0
+        for i, g in enumerate(self.groups):
+            ms, Bs, Ths, Os = (max(v, 0.0) for v in y[8 + 4 * i : 12 + 4 * i])
+            mf = g["mf"]
+            ths = (Ths + mf * theta_m) / (ms + mf)
+            bs = (Bs + mf * BM / M) / (ms + mf)
+            os_ = (Os + mf * OM / M) / (ms + mf)
+            Ts = ths * (pm / self.p0) ** 0.25
+            cps, hs, Rs = gas.at(min(max(bs, 0.0), 1.0), Ts)
+            slugs.append([ms, bs, os_, ths, Ts, cps, hs, Rs])
+            mr, Ur, Br, Or = mr - ms, Ur - ms * (hs - Rs * Ts), Br - Bs, Or - Os
+            pv += ms * Rs * Ts
+        br, orr = Br / mr, Or / mr
+        Tr, _, Rr = gas.T_of_u(br, Ur / mr, Tm)
+        cpr, hr, Rr = gas.at(min(max(br, 0.0), 1.0), Tr)
+        pc = (mr * Rr * Tr + pv) / Vcc
+        dy = np.zeros(len(y))
+        q = 8 + 4 * n
+        back_total, net_total, area_total = 0.0, 0.0, 0.0
+        for i, g in enumerate(self.groups):
+            ms, bs, os_, ths, Ts, cps, hs, Rs = slugs[i]
+            a = g["cd"] * self.area(g["w"], x)
+            k = 8 + 4 * i
+            Vsl = ms * Rs * Ts / pc
+            if a > 0:
+                if p <= pc:
+                    wgt = 1 - math.exp(-ms / g["md"])
+                    f1 = wgt * orifice(a, pc, Rs * Ts, Rs / cps, p)
+                    f2 = (1 - wgt) * orifice(a, pc, Rr * Tr, Rr / cpr, p)
+                    rev = ov = 0.0
+                else:
+                    f1 = f2 = 0.0
+                    rev = orifice(a, p, R * T, R / cp, pc)
+                    u = min(1.0, max(0.0, (Vsl / g["Vd"] - 0.98) / 0.02))
+                    ov = rev * u * u * (3 - 2 * u) * (R * T) / (Rs * Ts)
+                inm, inu = f1 + f2 - rev, f1 * hs + f2 * hr - rev * h
+                inb, ino = f1 * bs + f2 * br - rev * b, f1 * os_ + f2 * orr - rev * o
+                dy[0] += inm; dy[1] += inu; dy[2] += inb; dy[3] += ino
+                dy[4] -= inm; dy[5] -= inu; dy[6] -= inb; dy[7] -= ino
+                dy[k] = rev - f1 - ov
+                dy[k + 1] = rev * b - (f1 + ov) * bs
+                dy[k + 2] = rev * T * (self.p0 / pc) ** 0.25 - (f1 + ov) * ths
+                dy[k + 3] = rev * o - (f1 + ov) * os_
+                back_total += rev; net_total += inm
+                dy[q + 10 + 3 * i] = rev
+                dy[q + 11 + 3 * i] = rev * b
+                dy[q + 12 + 3 * i] = ov * Rs * Ts / pc / g["Vd"]
+        ae = self.ex_cd * self.area(self.ex_w, x)
+        if self.exit:
+            ae = series(ae, self.exit)
+        if p >= self.pb:
+            me = orifice(ae, p, R * T, R / cp, self.pb)
+            e = (me, me * h, me * b, me * o)
+        else:
+            me = -orifice(ae, self.pb, self.back[0], self.back[1], p)
+            e = (me, me * self.back[2], me, me)
+        for j in range(4):
+            dy[j] -= e[j]
+        ai = self.i_cd * self.intake_area(th)
+        if self.venturi:
+            ai = series(ai, self.venturi)
+        if self.p0 >= pc:
+            mi = orifice(ai, self.p0, self.fresh[0], self.fresh[1], pc)
+            ii = (mi, mi * self.fresh[2], 0.0, 0.0)
+        else:
+            mi = -orifice(ai, pc, Rr * Tr, Rr / cpr, self.p0)
+            ii = (mi, mi * hr, mi * br, mi * orr)
+        for j in range(4):
+            dy[4 + j] += ii[j]
+        burn = 0.0
+        if charge is not None and self.b0 < th < self.b0 + self.bd:
+            yy = (th - self.b0) / self.bd
+            burn = self.eta * charge * self.wa * (self.wm + 1) * yy**self.wm * math.exp(-self.wa * yy ** (self.wm + 1)) / (1 - math.exp(-self.wa)) / self.bd * w
+            dy[2] += burn
+            dy[3] += burn * (1 - o) / (1 - b) if b < 1 - 1e-9 else 0.0
+        mu = 1.458e-6 * T**1.5 / (T + 110.4)
+        hc = self.ha * (cp * mu / 0.7) / self.bore * (m / V * self.cm * self.bore / mu) ** 0.7
+        Ah, Ap, Al = self.har * self.A, self.car * self.A, math.pi * self.bore * (x + self.deck)
+        Q = sum(Ai * (hc * (T - Tw) + self.hc * (T**4 - Tw**4)) for Ai, Tw in ((Ah, self.Th), (Ap, self.Tp), (Al, self.Tl)))
+        Qc = self.Gcc * (Tr - self.Tcc)
+        dy[1] -= Q
+        dy[5] -= Qc
+        dy[q : q + 10] = [ii[0] - ii[2], me if me < 0 else 0.0, e[0] - e[2], 0.0, 0.0, Q, Qc, burn, net_total, ii[1] - e[1]]
+        dy /= w
+        dy[1] -= p * dV
+        dy[5] += pc * dV
+        dy[q + 3], dy[q + 4] = p * dV, -pc * dV
+        if log is not None:
+            log.update(p=p, T=T, pc=pc, Tc=Tm, net=[self.net_sign(g, x, p, pc) for g in self.groups], fill=[s[0] * s[7] * s[4] / pc / g["Vd"] for s, g in zip(slugs, self.groups)])
+        return dy
+
+    def net_sign(self, g, x, p, pc):
+        return pc - p
+
+    def see(self, th, y, scav=True, charge=None):
+        log = {}
+        self.rates(th, y, scav, charge, log)
+        return log
+
+    def cold(self):
+        n = len(self.groups)
+        y = np.zeros(8 + 4 * n)
+        x, _ = self.drop(self.EO)
+        for k, (p, T, b, V) in enumerate([(3.5, 1300, 0.93, self.Vc + self.A * x), (1.2, 330, 0.02, self.Vcc0 - self.A * x)]):
+            cp, h, R = self.gas.at(b, T)
+            m = p * self.p0 * V / (R * T)
+            y[4 * k : 4 * k + 4] = [m, m * (h - R * T), m * b, m if k == 0 else m * b]
+        self.guess = (1300.0, 330.0)
+        return y
+
+    def cycle(self, y0, rtol=1e-9):
+        n = len(self.groups)
+        q = 8 + 4 * n
+        y = np.concatenate([y0, np.zeros(10 + 3 * n)])
+        y[3] = y[0]
+        marks = {self.EO, self.EC, self.TC, self.EO + 2 * math.pi, self.b0, self.b0 + self.bd}
+        ws = list(self.ex_w)
+        for g in self.groups:
+            ws += g["w"]
+        for w, _, _ in ws:
+            for depth in (w["roof"], w["floor"]):
+                xx = depth - self.deck
+                if 0 < xx < 2 * self.r - 1e-9:
+                    a = self.angle(xx)
+                    marks |= {a, 2 * math.pi - a}
+        for a in (self.io, self.io + self.ramp, self.ic - self.ramp, self.ic):
+            while a < self.EO:
+                a += 2 * math.pi
+            marks.add(a)
+        marks = sorted(marks)
+        marks = [a for i, a in enumerate(marks) if i == 0 or a - marks[i - 1] > 1e-9]
+        scale = np.abs(y).copy()
+        scale[:8] = np.maximum(scale[:8], 1e-9)
+        atol = np.full(len(y), 1e-14)
+        atol[1] = atol[5] = 1e-8
+        for i in range(n):
+            atol[8 + 4 * i : 12 + 4 * i] = 1e-13
+            atol[10 + 4 * i] = 1e-10
+        atol[q + 3 : q + 7] = 1e-8
+        atol[q + 9] = 1e-8
+        out, charge, scav = {}, None, False
+        out["EO"] = self.see(self.EO, y)
+        late, turned = None, [None] * n
+        peak = 0.0
+        for a, b in zip(marks, marks[1:]):
+            if abs(a - self.TO) < 1e-9:
+                out["TO"] = self.see(a, y)
+            if abs(a - self.EC) < 1e-9:
+                charge = y[0] - y[2]
+                out["EC"] = y[:4].copy()
+            watching = self.TO - 1e-9 <= a < self.TC and (late is None or any(t is None for t in turned))
+            sol = solve_ivp(lambda t, z: self.rates(t, z, scav, charge), (a, b), y, method="DOP853", rtol=rtol, atol=atol, dense_output=watching or b > 2 * math.pi - 0.1 and a < 2 * math.pi + 1.2)
+            assert sol.success, sol.message
+            if watching:
+                diff = lambda t: (lambda s: s["pc"] - s["p"])(self.see(t, sol.sol(t)))
+                ts = np.linspace(a + 1e-7, b, 60)
+                ds = [diff(t) for t in ts]
+                t_turn = None
+                if ds[0] >= 0:
+                    t_turn = a
+                else:
+                    for i in range(1, len(ts)):
+                        if ds[i - 1] < 0 <= ds[i]:
+                            t_turn = brentq(diff, ts[i - 1], ts[i], xtol=1e-10)
+                            break
+                if t_turn is not None:
+                    z = sol.sol(t_turn)
+                    s = self.see(t_turn, z)
+                    if late is None:
+                        late = t_turn
+                    for i, g in enumerate(self.groups):
+                        if turned[i] is None and g["open"] <= a + 1e-9:
+                            k = q + 10 + 3 * i
+                            mass = z[k]
+                            turned[i] = dict(mass=mass, burned=z[k + 1], duration=max(t_turn - g["open"], 0.0) if mass > 0 else 0.0, penetration=s["fill"][i] + z[k + 2] if mass > 0 else 0.0)
+            if sol.sol is not None and a >= self.EC:
+                for t in np.linspace(max(a, 2 * math.pi - 0.1), min(b, 2 * math.pi + 1.2), 400):
+                    if a <= t <= b:
+                        peak = max(peak, self.see(t, sol.sol(t), charge=charge)["p"])
+            y = sol.y[:, -1]
+        out.update(late=late, turned=turned, integrals=y[q:].copy(), peak=peak, charge=charge)
+        return y[: 8 + 4 * n], out
+
+    def settle(self, limit=1e-7):
+        y = self.cold()
+        for cycle in range(200):
+            tight = cycle > 3
+            new, out = self.cycle(y, 1e-9 if tight else 1e-8)
+            change = max(abs(new[0] / y[0] - 1), abs(new[4] / y[4] - 1), abs(new[2] / new[0] - y[2] / y[0]), abs(new[6] / new[4] - y[6] / y[4]), abs(new[7] / new[4] - y[7] / y[4]), abs((new[1] - y[1]) / new[0] / 1e6), abs((new[5] - y[5]) / new[4] / 1e6))
+            old, y = y, new
+            print(f"# {self.rpm} cycle {cycle + 1} change {change:.2e}", file=sys.stderr, flush=True)
+            if change < limit and tight:
+                break
+        return old, y, out, cycle + 1
+
+    def results(self):
+        y0, y1, out, cycles = self.settle()
+        n = len(self.groups)
+        I = out["integrals"]
+        fresh_in, returned, lost, work, work_c, Q, Qc, burnt, net, hflow = I[:10]
+        m, U, B, O = out["EC"]
+        dr = self.alpha * fresh_in / self.m_ref
+        te = (m - O) / fresh_in
+        imep, imep_c = work / self.Vs, work_c / self.Vs
+        bmep = imep + imep_c - self.fmep
+        hot = sum(t["mass"] for t in out["turned"])
+        rev = sum(I[10 + 3 * i] for i in range(n))
+        r = dict(delivery_ratio=dr, trapping_efficiency=te, charging_efficiency=dr * te,
+                 scavenging_efficiency=(m - B) / m, scavenge_ratio=net / self.m_ref,
+                 cylinder_pressure_at_exhaust_opening_bar=out["EO"]["p"] / 1e5,
+                 cylinder_temperature_at_exhaust_opening_k=out["EO"]["T"],
+                 crankcase_pressure_at_exhaust_opening_bar=out["EO"]["pc"] / 1e5,
+                 cylinder_pressure_at_transfer_opening_bar=out["TO"]["p"] / 1e5,
+                 cylinder_temperature_at_transfer_opening_k=out["TO"]["T"],
+                 crankcase_pressure_at_transfer_opening_bar=out["TO"]["pc"] / 1e5,
+                 crankcase_temperature_at_transfer_opening_k=out["TO"]["Tc"],
+                 late_angle_deg=math.degrees(out["late"] - self.TO),
+                 hot_backflow_mass_mg=hot * 1e6,
+                 hot_backflow_burned_mg=sum(t["burned"] for t in out["turned"]) * 1e6,
+                 hot_backflow_duration_deg=math.degrees(max(t["duration"] for t in out["turned"])),
+                 hot_backflow_penetration=max(t["penetration"] for t in out["turned"]),
+                 late_backflow_mass_mg=(rev - hot) * 1e6,
+                 exhaust_return_mass_mg=-returned * 1e6, fresh_lost_mg=lost * 1e6,
+                 imep_bar=imep / 1e5, crankcase_imep_bar=imep_c / 1e5, bmep_bar=bmep / 1e5,
+                 power_kw=bmep * self.Vs * self.rpm / 60 / 1e3, peak_pressure_bar=out["peak"] / 1e5,
+                 trapped_mass_mg=m * 1e6, burned_mass_mg=burnt * 1e6, heat_to_walls_j=Q,
+                 fuel_mass_mg=(1 - self.alpha) * fresh_in * 1e6)
+        stored = (y1[1] + y1[5]) - (y0[1] + y0[5])
+        energy = hflow - Q - Qc - work - work_c - stored
+        print(f"# {self.rpm}: {cycles} cycles, energy balance {energy:.2e} J", file=sys.stderr)
+        return r
+
+
+def main():
+    path, speeds = sys.argv[1], [float(v) for v in sys.argv[2:]]
+    name = path.rsplit("/", 1)[-1].removesuffix(".toml")
+    for rpm in speeds:
+        for key, value in Engine(path, rpm).results().items():
+            print(f"{name},{rpm:.0f},{key},{value:.10g}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
