@@ -266,7 +266,12 @@ impl Reading {
             let Some(section) = section_at(&general(&path)) else { continue };
             for key in section.keys.iter().filter(|k| k.fallback == Fallback::Required) {
                 let here = joined(&path, key.name);
-                let faulty = self.faults.iter().any(|f| f.key == here);
+                let meant = format!("did you mean {}?", key.name);
+                let parent = |f: &Fault| f.key.rsplit_once('.').map_or("", |(p, _)| p) == path;
+                let faulty = self
+                    .faults
+                    .iter()
+                    .any(|f| f.key == here || (parent(f) && f.remedy.ends_with(&meant)));
                 if !self.document.entries.contains_key(&here) && !faulty {
                     let how =
                         if key.how.is_empty() { String::new() } else { format!(" {}", key.how) };
