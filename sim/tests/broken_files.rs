@@ -1,5 +1,7 @@
 //! Engine files with one mistake each: line, key, value and remedy of the report.
 
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
 use freshcharge_sim::scenario;
 
 /// File, line, key, value found, words of the remedy.

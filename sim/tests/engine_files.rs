@@ -1,5 +1,7 @@
 //! Engine files: units, entry forms, stacks, and what never happens.
 
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
 use freshcharge_sim::crank::Crank;
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::scenario::{self, Scenario};

@@ -1,5 +1,7 @@
 //! Invariants: balances, bounds and definitions over scenarios and random engines.
 
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
 use std::sync::Arc;
 
 use freshcharge_sim::cycle::{CycleError, Settings, settle};
@@ -82,6 +84,7 @@ impl Stream {
 }
 
 /// A plausible engine as a file, and a speed.
+#[allow(clippy::too_many_lines, reason = "one engine file, written out")]
 fn random_engine(s: &mut Stream) -> (String, f64) {
     let bore = s.between(36.0, 70.0);
     let stroke = bore * s.between(0.8, 1.15);

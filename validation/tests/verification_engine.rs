@@ -1,5 +1,7 @@
 //! Verification: the whole engine against the second model, closed forms and its own limits.
 
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
 use std::sync::Arc;
 
 use freshcharge_sim::cycle::{Settings, run_from, settle};

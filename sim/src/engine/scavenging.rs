@@ -138,7 +138,7 @@ impl ExitCurve {
 
 /// 0 below, 1 above `at`, rising with continuous slope over the jump width, done at `at` = 1.
 fn step(x: f64, at: f64) -> f64 {
-    let start = (at - JUMP_WIDTH / 2.0).min(1.0 - JUMP_WIDTH).max(0.0);
+    let start = (at - JUMP_WIDTH / 2.0).clamp(0.0, 1.0 - JUMP_WIDTH);
     let u = ((x - start) / JUMP_WIDTH).clamp(0.0, 1.0);
     u * u * (3.0 - 2.0 * u)
 }

@@ -124,11 +124,11 @@ impl<'a> Conversion<'a> {
     /// first.
     fn one_of(&mut self, first: &str, second: &str, convert: impl Fn(f64) -> f64) -> Option<f64> {
         let (a, b) = (self.maybe(first), self.maybe(second).map(convert));
-        if let (Some(a), Some(b)) = (a, b) {
-            if (a - b).abs() > 1e-3 * a.abs() {
-                let name = second.rsplit('.').next().unwrap_or(second);
-                self.fault(first, format!("disagrees with {name}; give one of the two"));
-            }
+        if let (Some(a), Some(b)) = (a, b)
+            && (a - b).abs() > 1e-3 * a.abs()
+        {
+            let name = second.rsplit('.').next().unwrap_or(second);
+            self.fault(first, format!("disagrees with {name}; give one of the two"));
         }
         a.or(b)
     }
@@ -435,10 +435,10 @@ impl<'a> Conversion<'a> {
         if chord.is_none() {
             self.fault(path, "missing: chord_mm (straight across) or arc_mm (along the wall)");
         }
-        if let Some(arc) = self.maybe(&key("arc_mm")) {
-            if arc > std::f64::consts::FRAC_PI_2 * bore {
-                self.fault(&key("arc_mm"), "reaches further than half round the bore");
-            }
+        if let Some(arc) = self.maybe(&key("arc_mm"))
+            && arc > std::f64::consts::FRAC_PI_2 * bore
+        {
+            self.fault(&key("arc_mm"), "reaches further than half round the bore");
         }
         let cut = self.number("stack.top_face_cut_mm");
         let by_depth = self.maybe(&key("roof_depth_mm"));

@@ -93,11 +93,11 @@ fn set(document: &mut Document, path: &str, value: f64) -> Result<(), String> {
     if let Some((list, index)) = path.strip_suffix(']').and_then(|p| p.rsplit_once('[')) {
         let numbers = document.entries.get_mut(list).map(|e| &mut e.value);
         let index = index.parse::<usize>().ok();
-        if let (Some(Value::Numbers(numbers)), Some(index)) = (numbers, index) {
-            if let Some(number) = numbers.get_mut(index) {
-                *number = value;
-                return Ok(());
-            }
+        if let (Some(Value::Numbers(numbers)), Some(index)) = (numbers, index)
+            && let Some(number) = numbers.get_mut(index)
+        {
+            *number = value;
+            return Ok(());
         }
     }
     match key_at(path) {
