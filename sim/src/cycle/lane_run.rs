@@ -241,10 +241,11 @@ impl LaneRun {
         stepper: &Stepper<L>,
         f: impl Fn(&Signals<f64>) -> f64,
     ) -> f64 {
-        let (mut low, mut high) = (0.0, 1.0);
+        let (mut low, mut high, mut last) = (0.0, 1.0, f64::NAN);
         let (mut f_low, mut f_high) = (f(step.before), f(step.after));
         for _ in 0..40 {
             let middle = (low * f_high - high * f_low) / (f_high - f_low);
+            let last = std::mem::replace(&mut last, middle);
             let value = f(&self.probe_at(lane, step, stepper, middle));
             if value < 0.0 {
                 (low, f_low) = (middle, value);
@@ -253,7 +254,7 @@ impl LaneRun {
                 (high, f_high) = (middle, value);
                 f_low *= 0.5;
             }
-            if high - low < 1e-9 || value == 0.0 {
+            if value == 0.0 || (middle - last).abs() < 1e-8 {
                 return middle;
             }
         }

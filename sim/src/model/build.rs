@@ -84,10 +84,7 @@ impl Engine {
     /// When burning does not fit into the closed period at this speed.
     pub fn at_speed(&self, rpm: f64) -> Result<Model, ModelError> {
         let burn = self.burn_period(rpm)?;
-        let layout = Layout {
-            groups: self.spec.transfers.len(),
-            silencer: self.spec.exhaust.silencer.is_some(),
-        };
+        let layout = Layout::new(self.spec.transfers.len(), self.spec.exhaust.silencer.is_some());
         let crank = crank_of(&self.spec);
         let area = bore_area(&self.spec);
         let drop = crank.at(self.timing.exhaust_opens).drop;

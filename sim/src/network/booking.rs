@@ -6,7 +6,7 @@ use super::layout::{
     quadrature as q,
 };
 use super::numbers::GroupNumbers;
-use super::streams::{Stream, TransferStreams};
+use super::streams::{Stream, TransferStreams, open};
 use crate::lane::Lane;
 
 /// What stands in every volume.
@@ -45,6 +45,8 @@ pub(super) struct Flows<L: Lane> {
     pub(super) blow_by: Stream<L>,
     /// Crankcase to outside.
     pub(super) leak: Stream<L>,
+    /// Whether any lane has a leak.
+    pub(super) leaky: bool,
     /// Silencer (or exhaust port) to outside.
     pub(super) outlet: Stream<L>,
     /// Fresh gas burned [kg/s].
@@ -90,11 +92,17 @@ impl<L: Lane> Booking<'_, L> {
         let (layout, inside, flows) = (self.layout, self.inside, self.flows);
         let (at, old) = (Layout::CYLINDER, layout.cylinder_old());
         let (plus, minus) = (time_per_radian, -time_per_radian);
-        give(dy, at, old, &flows.exhaust, minus);
-        give(dy, at, old, &flows.blow_by, minus);
-        self.give_case(dy, &flows.blow_by, plus);
-        self.give_case(dy, &flows.intake, plus);
-        self.give_case(dy, &flows.leak, minus);
+        if open(flows.exhaust_area) {
+            give(dy, at, old, &flows.exhaust, minus);
+        }
+        if open(flows.intake_area) {
+            self.give_case(dy, &flows.intake, plus);
+        }
+        if flows.leaky {
+            give(dy, at, old, &flows.blow_by, minus);
+            self.give_case(dy, &flows.blow_by, plus);
+            self.give_case(dy, &flows.leak, minus);
+        }
         if layout.silencer {
             give(dy, layout.silencer(), layout.silencer_old(), &flows.exhaust, plus);
             give(dy, layout.silencer(), layout.silencer_old(), &flows.outlet, minus);

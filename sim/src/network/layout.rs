@@ -1,12 +1,13 @@
 //! Where each unknown sits in the state vector. The only place that knows.
 
-/// Which parts an engine has; the same for all lanes of a group.
+/// Which parts an engine has and where their unknowns sit; the same for all lanes of a group.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Layout {
     /// Groups of transfer ducts.
     pub groups: usize,
     /// Whether a silencer volume stands behind the exhaust.
     pub silencer: bool,
+    normed: usize,
 }
 
 /// Mass [kg], energy [J] and burned mass [kg] of a volume, in this order from its offset.
@@ -35,54 +36,61 @@ impl Layout {
     pub const CYLINDER: usize = 0;
     /// First state of the crankcase.
     pub const CRANKCASE: usize = 3;
-    const AFTER_CRANKCASE: usize = 6;
+    const SLUGS: usize = 6;
+
+    /// For an engine with these parts.
+    #[must_use]
+    pub fn new(groups: usize, silencer: bool) -> Self {
+        Self { groups, silencer, normed: Self::SLUGS + 3 * groups + 3 * usize::from(silencer) }
+    }
 
     /// First state of the silencer.
     #[must_use]
+    #[inline(always)]
     pub fn silencer(&self) -> usize {
-        Self::AFTER_CRANKCASE
+        self.normed - 3
     }
 
     /// First state of the slug zone of group `g`.
     #[must_use]
     #[inline(always)]
     pub fn slug(&self, g: usize) -> usize {
-        Self::AFTER_CRANKCASE + 3 * usize::from(self.silencer) + 3 * g
+        Self::SLUGS + 3 * g
     }
 
     /// States that count in the error norm.
     #[must_use]
     #[inline(always)]
     pub fn normed(&self) -> usize {
-        self.slug(self.groups)
+        self.normed
     }
 
     /// Old gas in the cylinder.
     #[must_use]
     #[inline(always)]
     pub fn cylinder_old(&self) -> usize {
-        self.normed()
+        self.normed
     }
 
     /// Old gas in the silencer (a state even without one, then idle).
     #[must_use]
     #[inline(always)]
     pub fn silencer_old(&self) -> usize {
-        self.normed() + 1
+        self.normed + 1
     }
 
     /// First tracer of the crankcase.
     #[must_use]
     #[inline(always)]
     pub fn crankcase_tracers(&self) -> usize {
-        self.normed() + 2
+        self.normed + 2
     }
 
     /// First tracer of the slug zone of group `g`.
     #[must_use]
     #[inline(always)]
     pub fn slug_tracers(&self, g: usize) -> usize {
-        self.normed() + 5 + 3 * g
+        self.normed + 5 + 3 * g
     }
 
     /// All states.

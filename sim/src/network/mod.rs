@@ -446,6 +446,7 @@ impl<L: Lane> View<'_, L> {
             intake: self.intake(intake_area, &in_rest),
             blow_by: self.leak_stream(f.blow_by, &in_cylinder, &in_rest),
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
+            leaky: open(f.blow_by) || open(f.leak),
             outlet,
             burning: self.burning(theta),
             wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),

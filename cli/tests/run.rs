@@ -1,0 +1,161 @@
+//! `freshcharge run` through the binary: text in, text out, exit code.
+
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+fn root() -> &'static Path {
+    Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
+}
+
+fn freshcharge(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_freshcharge"))
+        .args(args)
+        .current_dir(root())
+        .stdin(Stdio::null())
+        .output()
+        .unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+const KEYS: &[&str] = &[
+    "rpm",
+    "delivery_ratio",
+    "trapping_efficiency",
+    "charging_efficiency",
+    "scavenging_efficiency",
+    "cylinder_pressure_at_exhaust_opening_bar",
+    "cylinder_pressure_at_transfer_opening_bar",
+    "crankcase_pressure_at_transfer_opening_bar",
+    "hot_backflow_mass_mg",
+    "hot_backflow_duration_deg",
+    "hot_backflow_penetration",
+    "late_backflow_mass_mg",
+    "imep_bar",
+    "bmep_bar",
+    "power_kw",
+    "torque_nm",
+    "settled",
+    "cycles",
+    "residual",
+    "mass_balance",
+    "energy_balance",
+];
+
+#[test]
+fn json_carries_every_key_and_where_it_comes_from() {
+    let out = freshcharge(&["run", "scenarios/touring.toml", "--rpm", "6000,8000", "--json"]);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    let value: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert_eq!(value["schema_version"], 1);
+    assert_eq!(value["input_sha256"].as_str().unwrap().len(), 64);
+    let points = value["points"].as_array().unwrap();
+    assert_eq!(points.len(), 2);
+    for point in points {
+        for key in KEYS {
+            assert!(!point[key].is_null(), "{key}");
+        }
+        assert_eq!(point["settled"], true);
+        assert!(point["mass_balance"].as_f64().unwrap().abs() <= 1e-11);
+        assert!(point["energy_balance"].as_f64().unwrap().abs() <= 1e-11);
+    }
+}
+
+#[test]
+fn the_table_and_its_words_fit_eighty_columns() {
+    let out = freshcharge(&["run", "scenarios/short-blowdown.toml", "--rpm", "4000:8000:2000"]);
+    assert_eq!(out.status.code(), Some(0));
+    let printed = text(&out.stdout);
+    assert!(
+        printed.contains("Hot gas runs back into the transfer ducts at every speed"),
+        "{printed}"
+    );
+    let table: Vec<&str> = printed.lines().take_while(|l| !l.contains("Hot gas")).collect();
+    assert!(table.len() > 6);
+    for line in table {
+        assert!(line.trim_end().chars().count() <= 80, "{line}");
+    }
+}
+
+#[test]
+fn charts_and_traces_are_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let (charts, traces) = (folder.path().join("charts"), folder.path().join("traces"));
+    let (charts_text, traces_text) = (charts.to_str().unwrap(), traces.to_str().unwrap());
+    let out = freshcharge(&[
+        "run",
+        "scenarios/touring.toml",
+        "--rpm",
+        "6000,8000",
+        "--charts",
+        charts_text,
+        "--trace",
+        traces_text,
+    ]);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    let svg = std::fs::read_to_string(charts.join("blowdown-8000rpm.svg")).unwrap();
+    for words in ["Touring single 126", "crank angle", "cylinder", "crankcase", "late by"] {
+        assert!(svg.contains(words), "{words}");
+    }
+    let png = std::fs::read(charts.join("delivery-1600.png")).unwrap();
+    assert_eq!(&png[..4], b"\x89PNG");
+    let trace = std::fs::read_to_string(traces.join("trace-6000rpm.csv")).unwrap();
+    assert!(trace.starts_with("angle_deg,time_ms,"));
+    assert!(trace.lines().count() > 1440);
+}
+
+#[test]
+fn faults_are_told_with_file_line_and_remedy_and_exit_two() {
+    let out = freshcharge(&["run", "scenarios/broken/12-decimal-comma.toml"]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(out.stdout.is_empty());
+    let said = text(&out.stderr);
+    assert!(said.contains("12-decimal-comma.toml:6:13: bore_mm = 55,5"), "{said}");
+    assert!(said.contains("write decimals with a point: 55.5"), "{said}");
+    assert!(!said.contains('\u{1b}'), "no colour off a terminal");
+}
+
+#[test]
+fn bad_speeds_and_missing_files_get_one_clear_line() {
+    for (speeds, words) in [
+        ("9000:3000:500", "write 3000:9000:500"),
+        ("fast", "is not a speed"),
+        ("3000:9000", "from:to:step"),
+    ] {
+        let out = freshcharge(&["run", "scenarios/touring.toml", "--rpm", speeds]);
+        assert_eq!(out.status.code(), Some(2));
+        assert!(text(&out.stderr).contains(words), "{}", text(&out.stderr));
+    }
+    let out = freshcharge(&["run", "no-such-engine.toml"]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(text(&out.stderr).contains("no-such-engine.toml"));
+}
+
+#[test]
+fn every_broken_file_exits_two_without_a_panic() {
+    for entry in std::fs::read_dir(root().join("scenarios/broken")).unwrap() {
+        let path = entry.unwrap().path();
+        let out = freshcharge(&["run", path.to_str().unwrap()]);
+        assert_eq!(out.status.code(), Some(2), "{}", path.display());
+        assert!(!text(&out.stderr).contains("panicked"), "{}", path.display());
+    }
+}
+
+#[test]
+fn a_closed_pipe_is_success() {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_freshcharge"))
+        .args(["run", "scenarios/touring.toml", "--rpm", "6000", "--json"])
+        .current_dir(root())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let out = child.wait_with_output().unwrap();
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    assert!(!text(&out.stderr).contains("panicked"));
+}

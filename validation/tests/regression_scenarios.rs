@@ -1,0 +1,89 @@
+//! Regression: frozen results and work counts of every scenario. Re-bless only with a reason.
+
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
+use std::sync::Arc;
+
+use freshcharge_sim::cycle::{Settings, settle};
+use freshcharge_sim::lane::InstructionSet;
+use freshcharge_sim::model::Engine;
+use freshcharge_sim::result::Point;
+use freshcharge_sim::scenario;
+use freshcharge_validation::Tolerance;
+
+/// Scenario, its text, speed, delivery ratio, bmep [bar], hot backflow [mg], most evaluations.
+type Frozen = (&'static str, &'static str, f64, f64, f64, f64, u64);
+
+const FROZEN: &[Frozen] = &[
+    (
+        "touring",
+        include_str!("../../scenarios/touring.toml"),
+        6000.0,
+        0.666_141,
+        3.907_08,
+        0.906_84,
+        17_000,
+    ),
+    (
+        "short-blowdown",
+        include_str!("../../scenarios/short-blowdown.toml"),
+        6000.0,
+        0.661_393,
+        3.894_88,
+        2.168_29,
+        17_500,
+    ),
+    (
+        "utility",
+        include_str!("../../scenarios/utility.toml"),
+        5000.0,
+        0.592_453,
+        3.299_24,
+        0.696_66,
+        31_500,
+    ),
+    (
+        "disc-valve",
+        include_str!("../../scenarios/disc-valve.toml"),
+        9000.0,
+        0.647_365,
+        3.557_93,
+        0.409_34,
+        18_500,
+    ),
+];
+
+fn point(text: &str, rpm: f64, settings: &Settings) -> Point {
+    let scenario = scenario::read(text).unwrap_or_else(|faults| panic!("{faults:#?}"));
+    let model = Engine::new(&scenario.spec).unwrap().at_speed(rpm).unwrap();
+    settle(&Arc::new(model), settings).unwrap()
+}
+
+#[test]
+fn results_and_work_are_as_frozen() {
+    let near = Tolerance::relative(2e-5, "repeat limit of 1e-6 and printed digits");
+    let backflow =
+        Tolerance::relative(2e-4, "difference of nearly equal pressures, printed digits");
+    for (name, text, rpm, delivery, bmep, hot, work) in FROZEN {
+        let p = point(text, *rpm, &Settings::single());
+        assert!(p.verdict.settled(), "{name}: {:?}", p.verdict);
+        near.check(&format!("{name} delivery ratio"), p.summary.delivery_ratio, *delivery);
+        near.check(&format!("{name} bmep"), p.summary.bmep / 1e5, *bmep);
+        backflow.check(&format!("{name} backflow"), p.summary.hot_backflow_mass * 1e6, *hot);
+        let done = p.work.evaluations;
+        assert!(done <= *work, "{name}: {done} evaluations, frozen at {work}");
+        println!("{name}: {done} evaluations, {:?}", p.verdict);
+    }
+}
+
+#[test]
+fn every_instruction_set_gives_the_same_bits() {
+    let sets = InstructionSet::available();
+    for (name, text, rpm, ..) in FROZEN {
+        let on = |instructions| point(text, *rpm, &Settings { instructions, ..Settings::sweep() });
+        let first = on(sets[0]);
+        for set in &sets[1..] {
+            assert_eq!(on(*set), first, "{name} on {set:?}");
+        }
+    }
+}
