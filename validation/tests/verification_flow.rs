@@ -248,7 +248,8 @@ fn fuel_needs_the_published_air_and_releases_the_published_heat() {
 #[test]
 fn burning_follows_the_wiebe_table() {
     let table = reference!("wiebe.csv");
-    let printed = Tolerance::relative(6e-9, "half a unit of the ninth printed digit").or_absolute(1e-9);
+    let printed =
+        Tolerance::relative(6e-9, "half a unit of the ninth printed digit").or_absolute(1e-9);
     for row in 0..table.len() {
         let n = |head| table.number(row, head);
         let (a, m, y) = (n("a"), n("m"), n("y"));
@@ -272,7 +273,8 @@ fn heat_transfer_follows_the_worked_state() {
     };
     let gas =
         Exposure { pressure: 30e5, temperature: 2000.0, density: 5.226_48, heat_capacity: 1250.0 };
-    let printed = Tolerance::relative(5e-5, "the table uses Sutherland's law with its older constants");
+    let printed =
+        Tolerance::relative(5e-5, "the table uses Sutherland's law with its older constants");
     printed.check("viscosity", viscosity(2000.0_f64), 6.178_99e-5);
     for a in [0.26, 0.35, 0.49, 0.8] {
         let h = annand(&gas, a, 0.054, 19.9833);
