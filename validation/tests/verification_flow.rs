@@ -1,5 +1,7 @@
 //! Verification: orifice, vessels, gas, burning, heat transfer against closed forms and tables.
 
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
 use freshcharge_sim::engine::combustion::{Wiebe, burned_share};
 use freshcharge_sim::engine::wall_heat::{Exposure, annand, viscosity, woschni};
 use freshcharge_sim::flow::{Upstream, flow_function, mass_flow};

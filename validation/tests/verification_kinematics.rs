@@ -1,5 +1,7 @@
 //! Verification: crank kinematics, port timing, squish and areas against exact tables.
 
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
 use freshcharge_sim::crank::Crank;
 use freshcharge_sim::geometry::{angle_area, squish_velocity};
 use freshcharge_sim::spec::Window;

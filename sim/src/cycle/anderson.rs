@@ -7,7 +7,7 @@
 
 /// History of one iteration.
 #[derive(Debug, Clone, Default)]
-pub struct Anderson {
+pub(super) struct Anderson {
     memory: usize,
     previous: Option<(Vec<f64>, Vec<f64>)>,
     residual_differences: Vec<Vec<f64>>,
@@ -20,12 +20,12 @@ const INDEPENDENT: f64 = 1e-6;
 impl Anderson {
     /// Remembering at most `memory` differences.
     #[must_use]
-    pub fn new(memory: usize) -> Self {
+    pub(super) fn new(memory: usize) -> Self {
         Self { memory, ..Self::default() }
     }
 
     /// Forgets everything.
-    pub fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         self.previous = None;
         self.residual_differences.clear();
         self.image_differences.clear();
@@ -33,7 +33,7 @@ impl Anderson {
 
     /// The next iterate after `image` = G(`z`).
     #[must_use]
-    pub fn next(&mut self, z: &[f64], image: &[f64]) -> Vec<f64> {
+    pub(super) fn next(&mut self, z: &[f64], image: &[f64]) -> Vec<f64> {
         let residual: Vec<f64> = image.iter().zip(z).map(|(g, z)| g - z).collect();
         if let Some((old_residual, old_image)) = self.previous.take() {
             if self.residual_differences.len() == self.memory {

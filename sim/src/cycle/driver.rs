@@ -22,7 +22,7 @@ pub struct Chain {
 }
 
 /// Receives chain index, point index within the chain and the point.
-pub type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
+pub(super) type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
 
 /// A group of lanes at work.
 pub struct Driver<L: Lane> {

@@ -185,7 +185,7 @@ impl LaneRun {
         check(to, after)?;
         let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
         let before = self.before;
-        let step = Step { from, to, before: &before, after, integrals: &integrals };
+        let step = Step { from, to, before: &before, after };
         self.watch.peaks(self.model.reference.angular_speed, &step);
         for g in 0..self.hot.len() {
             if !self.watch.turns(g, &step) {

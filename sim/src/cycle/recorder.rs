@@ -54,7 +54,7 @@ impl Tracer {
         stepper: &Stepper<L>,
     ) {
         let before = run.before;
-        let step = Step { from, to, before: &before, after: &before, integrals: &[] };
+        let step = Step { from, to, before: &before, after: &before };
         let sample = |angle: f64, run: &mut LaneRun, tracer: &mut Self| {
             let share = (angle - from) / (to - from);
             let signals = run.probe_at(0, &step, stepper, share);

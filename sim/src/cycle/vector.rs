@@ -95,7 +95,7 @@ pub(super) fn change(model: &Model, from: &[f64], to: &[f64]) -> (f64, usize) {
         let share = i >= count || i % 3 == 2;
         let difference = (b - a).abs() / if share { 1.0 } else { a.abs() };
         // a NaN must win
-        if !(difference <= largest.0) {
+        if difference > largest.0 || difference.is_nan() {
             largest = (difference, i);
         }
     }

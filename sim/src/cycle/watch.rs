@@ -68,8 +68,6 @@ pub(super) struct Step<'a> {
     pub(super) before: &'a Signals<f64>,
     /// Signals at its end.
     pub(super) after: &'a Signals<f64>,
-    /// Quadratures at its end.
-    pub(super) integrals: &'a [f64],
 }
 
 impl Watch {

@@ -13,6 +13,8 @@ const INTERVALS: usize = 256;
 const JUMP_WIDTH: f64 = 0.02;
 /// Scavenge ratio up to which measured curves are followed.
 const LARGEST_RATIO: f64 = 6.0;
+/// A fitted curve must reach this efficiency before it turns.
+const NEARLY_ALL: f64 = 0.9;
 
 /// y over x on [0, 1].
 #[derive(Debug, Clone, PartialEq)]
@@ -74,6 +76,9 @@ impl ExitCurve {
                 };
                 // where the quadratic in the exponent turns, the fit ends
                 let end = if *k2 > 0.0 { -k1 / (2.0 * k2) } else { LARGEST_RATIO };
+                if curve(end).0 < NEARLY_ALL {
+                    return Err(CurveFault::Falls { ratio: end });
+                }
                 Self::measured(&joined_to_origin(&curve, end.min(LARGEST_RATIO))?)
             }
             ScavengingLaw::Table { ratio, efficiency } => {
@@ -133,7 +138,7 @@ impl ExitCurve {
 
 /// 0 below, 1 above `at`, rising with continuous slope over the jump width, done at `at` = 1.
 fn step(x: f64, at: f64) -> f64 {
-    let start = (at - JUMP_WIDTH / 2.0).min(1.0 - JUMP_WIDTH).max(0.0);
+    let start = (at - JUMP_WIDTH / 2.0).clamp(0.0, 1.0 - JUMP_WIDTH);
     let u = ((x - start) / JUMP_WIDTH).clamp(0.0, 1.0);
     u * u * (3.0 - 2.0 * u)
 }

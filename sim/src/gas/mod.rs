@@ -284,7 +284,7 @@ impl<L: Lane> Blend<'_, L> {
         let mut step = L::zero();
         // u(T): the enthalpy polynomial with R taken off the linear term
         let r = self.gas_constant;
-        c[0] = c[0] - r;
+        c[0] -= r;
         let energy = [
             c[5] - u,
             c[0],
@@ -296,7 +296,7 @@ impl<L: Lane> Blend<'_, L> {
         for _ in 0..NEWTON_STEPS {
             let excess = integral(&energy, t);
             step = excess / heat_capacity(&c, t);
-            t = t - step;
+            t -= step;
         }
         let cv = heat_capacity(&c, t);
         let converged = step.abs().le(t.scale(LAST_STEP));

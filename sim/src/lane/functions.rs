@@ -7,7 +7,7 @@
 use super::Lane;
 
 /// ln 2 in two parts, the first with its low 21 bits zero so that k·LN2_HI is exact.
-const LN2_HI: f64 = 6.931_471_803_691_238_16e-1;
+const LN2_HI: f64 = 6.931_471_803_691_238e-1;
 const LN2_LO: f64 = 1.908_214_929_270_587_7e-10;
 /// Adding and subtracting it rounds to the nearest whole number (|x| < 2⁵¹).
 const ROUND: f64 = 6_755_399_441_055_744.0;

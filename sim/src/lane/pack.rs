@@ -1,6 +1,11 @@
 //! Several lanes side by side. Plain arrays and plain loops: the compiler turns them into vector
 //! instructions wherever the chosen instruction set has them.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "one shape for all lane loops, which the compiler vectorises"
+)]
+
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
 use super::{Lane, Mask};
@@ -22,17 +27,17 @@ macro_rules! lanewise {
             #[inline(always)]
             fn $method(mut self, other: Self) -> Self {
                 for i in 0..N {
-                    self.0[i] = self.0[i] $op other.0[i];
+                    self.0[i] $op other.0[i];
                 }
                 self
             }
         }
     };
 }
-lanewise!(Add, add, +);
-lanewise!(Sub, sub, -);
-lanewise!(Mul, mul, *);
-lanewise!(Div, div, /);
+lanewise!(Add, add, +=);
+lanewise!(Sub, sub, -=);
+lanewise!(Mul, mul, *=);
+lanewise!(Div, div, /=);
 
 impl<const N: usize> Neg for Pack<N> {
     type Output = Self;

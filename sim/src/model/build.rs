@@ -18,7 +18,7 @@ use crate::units::{CM3, DEG, TURN, angular_speed};
 use crate::window::AreaTable;
 
 /// Half-width ε of the regularised flow function.
-pub const EPSILON: f64 = 2e-4;
+pub(super) const EPSILON: f64 = 2e-4;
 /// m_δ over the mass that fills the duct at ambient state.
 const BLEND_SHARE: f64 = 1e-2;
 /// m_f over m_δ.
@@ -177,10 +177,7 @@ impl Engine {
             (Intake::PistonPort { .. }, Some(table)) => table.full(),
             (Intake::PistonPort { .. }, None) => 0.0,
         };
-        let rotary = match &spec.intake {
-            Intake::Rotary { valve, .. } => (valve.opens, valve.closes - valve.opens, valve.ramp),
-            Intake::PistonPort { .. } => (0.0, 0.0, 1.0),
-        };
+        let rotary = rotary(&spec.intake);
         let short_circuit = match spec.scavenging {
             ScavengingLaw::TwoPart { short_circuit, .. } => short_circuit,
             _ => 0.0,
@@ -319,6 +316,14 @@ fn crank_of(spec: &EngineSpec) -> Crank<f64> {
 
 fn bore_area(spec: &EngineSpec) -> f64 {
     std::f64::consts::FRAC_PI_4 * spec.bore * spec.bore
+}
+
+/// Opening, open period and ramp of a rotary inlet [rad]; placeholders for a piston port.
+fn rotary(intake: &Intake) -> (f64, f64, f64) {
+    match intake {
+        Intake::Rotary { valve, .. } => (valve.opens, valve.closes - valve.opens, valve.ramp),
+        Intake::PistonPort { .. } => (0.0, 0.0, 1.0),
+    }
 }
 
 /// Twice the true travel per turn [m/s].

@@ -147,31 +147,34 @@ impl<L: Lane> Stepper<L> {
 
 /// `target = y + h·Σ weights·k`, the sum taken in the order of the stages.
 #[inline(always)]
-fn combine<L: Lane>(target: &mut [L], y: &[L], h: L, w: &[f64; 6], k: &[Vec<L>]) {
-    macro_rules! stages {
-        ($first:ident $(, $rest:ident)*) => {{
-            #[allow(unused_mut, unused_assignments, reason = "the last index is not read")]
-            let mut index = 0;
-            let $first = &k[0][..target.len()];
-            $(index += 1; let $rest = &k[index][..target.len()];)*
-            let y = &y[..target.len()];
-            for i in 0..target.len() {
-                let mut index = 0;
-                #[allow(unused_mut, reason = "a single stage adds nothing")]
-                let mut sum = $first[i].scale(w[0]);
-                $(index += 1; sum += $rest[i].scale(w[index]);)*
-                let _ = index;
-                target[i] = y[i] + h * sum;
-            }
-        }};
-    }
+fn combine<L: Lane>(target: &mut [L], y: &[L], h: L, weights: &[f64; 6], k: &[Vec<L>]) {
     match k.len() {
-        1 => stages!(a),
-        2 => stages!(a, b),
-        3 => stages!(a, b, c),
-        4 => stages!(a, b, c, d),
-        5 => stages!(a, b, c, d, e),
-        _ => stages!(a, b, c, d, e, f),
+        1 => combine_stages::<L, 1>(target, y, h, weights, k),
+        2 => combine_stages::<L, 2>(target, y, h, weights, k),
+        3 => combine_stages::<L, 3>(target, y, h, weights, k),
+        4 => combine_stages::<L, 4>(target, y, h, weights, k),
+        5 => combine_stages::<L, 5>(target, y, h, weights, k),
+        _ => combine_stages::<L, 6>(target, y, h, weights, k),
+    }
+}
+
+/// The same for a number of stages known to the compiler, one pass over the state.
+#[inline(always)]
+fn combine_stages<L: Lane, const N: usize>(
+    target: &mut [L],
+    y: &[L],
+    h: L,
+    weights: &[f64; 6],
+    k: &[Vec<L>],
+) {
+    let n = target.len();
+    let rates: [&[L]; N] = std::array::from_fn(|stage| &k[stage][..n]);
+    for (i, (value, start)) in target.iter_mut().zip(y).enumerate() {
+        let mut sum = rates[0][i].scale(weights[0]);
+        for stage in 1..N {
+            sum += rates[stage][i].scale(weights[stage]);
+        }
+        *value = *start + h * sum;
     }
 }
 
