@@ -253,8 +253,7 @@ fn resolve(document: &Document, path: &str) -> Result<Vec<String>, String> {
         }
     }
     for p in &paths {
-        settable(document, p)
-            .map_err(|remedy| remedy.unwrap_or_else(|| no_such(document, path)))?;
+        settable(document, p).map_err(|remedy| remedy.unwrap_or_else(|| no_such(path)))?;
     }
     Ok(paths)
 }
@@ -293,7 +292,7 @@ fn settable(document: &Document, path: &str) -> Result<(), Option<String>> {
 }
 
 /// The nearest path that there is.
-fn no_such(document: &Document, path: &str) -> String {
+fn no_such(path: &str) -> String {
     let mut all: Vec<String> = HANDLES.iter().map(|h| h.path.to_owned()).collect();
     for section in SECTIONS {
         for key in section.keys {
@@ -306,7 +305,6 @@ fn no_such(document: &Document, path: &str) -> String {
             all.push(here.replace("[].", "."));
         }
     }
-    let _ = document;
     let plain = general(path).replace("[]", "");
     match nearest(&plain, all.iter().map(String::as_str)) {
         Some((likeness, known)) if likeness > 0.7 => {

@@ -8,11 +8,11 @@ impl Unit {
     pub fn symbol(self) -> &'static str {
         match self {
             Self::Millimetre => "mm",
-            Self::SquareMillimetre => "mm2",
-            Self::CubicCentimetre => "cm3",
+            Self::SquareMillimetre => "mm²",
+            Self::CubicCentimetre => "cm³",
             Self::Degree => "deg",
             Self::Bar => "bar",
-            Self::Celsius => "C",
+            Self::Celsius => "°C",
             Self::Gram => "g",
             Self::WattPerKelvin => "W/K",
             Self::One => "",

@@ -20,6 +20,10 @@ impl Document {
         let (root, errors) = DeTable::parse_recoverable(clean);
         for error in errors {
             reading.syntax(&error);
+            // what follows a fault that spoils more than its line is its echo
+            if reading.slips.len() < reading.faults.len() {
+                break;
+            }
         }
         // past a slip within one line the rest can still be judged; past anything else it cannot
         if reading.slips.len() == reading.faults.len() {
@@ -49,22 +53,59 @@ impl Reading {
 
     fn syntax(&mut self, error: &toml::de::Error) {
         let span = error.span().unwrap_or(0..0);
-        let (line, column) = position(&self.document.text, span.start);
-        let content = self.document.text.lines().nth(line - 1).unwrap_or_default();
-        let (name, written) = content.split_once('=').unwrap_or((content, ""));
-        let (name, written) = (name.trim().to_owned(), without_comment(written).trim().to_owned());
+        let line = position(&self.document.text, span.start).0;
         if self.faults.iter().any(|f| f.line == line) {
             return;
         }
-        let known = slip(error.message(), &written);
-        if known.is_some() {
+        let (name, written) = self.split_line(line);
+        if let Some((kind, remedy)) = slip(error.message(), &written) {
             self.slips.push((line, name.clone()));
-        }
-        let (kind, remedy) = known.unwrap_or_else(|| {
+            self.written_fault(kind, span, (name, written), remedy);
+        } else if let Some(start) = self.open_bracket(span.start) {
+            let (line, _) = position(&self.document.text, start);
+            let remedy = "this bracket is not closed";
+            let here = self.split_line(line);
+            self.written_fault(FaultKind::Syntax, start..start + 1, here, remedy);
+        } else {
             let message = error.message().replace('`', "\"");
-            (FaultKind::Syntax, format!("cannot be read as TOML: {message}"))
-        });
-        self.faults.push(Fault { kind, span, line, column, key: name, found: written, remedy });
+            let remedy = format!("cannot be read as TOML: {message}");
+            self.written_fault(FaultKind::Syntax, span, (name, written), remedy);
+        }
+    }
+
+    fn written_fault(
+        &mut self,
+        kind: FaultKind,
+        span: Range<usize>,
+        (key, found): (String, String),
+        remedy: impl Into<String>,
+    ) {
+        let fault = self.document.fault_at(kind, span, &key, remedy);
+        self.faults.push(Fault { found, ..fault });
+    }
+
+    /// What stands left and right of the equals sign of a line, a comment left off.
+    fn split_line(&self, line: usize) -> (String, String) {
+        let content = self.document.text.lines().nth(line - 1).unwrap_or_default();
+        let (name, written) = content.split_once('=').unwrap_or((content, ""));
+        let written = written.split_once('#').map_or(written, |(before, _)| before);
+        (name.trim().to_owned(), written.trim().to_owned())
+    }
+
+    /// Start of the last value before `offset` that opens more brackets than it closes.
+    fn open_bracket(&self, offset: usize) -> Option<usize> {
+        let before = self.document.text.get(..offset)?;
+        let mut end = before.len();
+        for line in before.rsplit('\n') {
+            let start = end - line.len();
+            end = start.saturating_sub(1);
+            let Some((name, value)) = line.split_once('=') else { continue };
+            let value = value.split_once('#').map_or(value, |(before, _)| before);
+            if value.matches('[').count() > value.matches(']').count() {
+                return Some(start + name.len() + 1 + value.find('[')?);
+            }
+        }
+        None
     }
 
     fn slipped(&self, line: usize) -> bool {
@@ -159,7 +200,11 @@ impl Reading {
                     let (open, close) = if array { ("[[", "]]") } else { ("[", "]") };
                     let name = general(&parent).replace("[]", "");
                     let what = section.meaning.trim_end_matches('.');
-                    let remedy = format!("missing: add {open}{name}{close} ({what})");
+                    let mut remedy = format!("missing: add {open}{name}{close} ({what})");
+                    if section.keys.is_empty() {
+                        let names = section.either.iter().flat_map(|e| e.names);
+                        remedy = format!("missing: give {}", one_of(&parent, names));
+                    }
                     self.faults.push(self.document.fault(FaultKind::Missing, &parent, remedy));
                 }
             }
@@ -190,13 +235,7 @@ impl Reading {
             let full: Vec<String> = either.names.iter().map(|n| joined(path, n)).collect();
             let given: Vec<&String> =
                 full.iter().filter(|p| self.known(p) || self.document.has(p)).collect();
-            let as_table = section.key(either.names[0]).is_none();
-            let names: Vec<String> = if as_table {
-                full.iter().map(|p| format!("[{p}]")).collect()
-            } else {
-                either.names.iter().map(|n| (*n).to_owned()).collect()
-            };
-            let all = names.join(" or ");
+            let all = one_of(path, either.names.iter());
             let misspelt = either.names.iter().any(|n| self.misspelt(path, n));
             if either.required && given.is_empty() && !misspelt {
                 let remedy = format!("missing: give {all}");
@@ -235,31 +274,47 @@ impl Reading {
     }
 }
 
+/// Names of one table in words, tables in brackets.
+fn one_of<'a>(path: &str, names: impl Iterator<Item = &'a &'static str>) -> String {
+    let word = |name: &&str| {
+        let full = joined(path, name);
+        if section_at(&general(&full)).is_some() { format!("[{full}]") } else { (*name).to_owned() }
+    };
+    names.map(word).collect::<Vec<_>>().join(" or ")
+}
+
 /// A slip that spoils nothing but its own line: its kind and what to write instead.
 fn slip(message: &str, written: &str) -> Option<(FaultKind, String)> {
     if message.contains("duplicate") {
         return Some((FaultKind::Twice, "given twice; keep one of them".to_owned()));
     }
-    let number = written.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c));
     let digits = |s: &str| !s.is_empty() && s.chars().all(|c| c.is_ascii_digit());
-    if number {
-        let (before, after) = written.split_once(',').unwrap_or((written, ""));
-        if digits(before.trim_start_matches(['+', '-'])) && digits(after) {
-            let remedy = format!("write decimals with a point: {before}.{after}");
-            return Some((FaultKind::Syntax, remedy));
-        }
-        let unit = written.contains(|c: char| c.is_alphabetic() || c == '"' || c == '±');
-        if unit && !written.contains(['[', '{', '=']) {
-            let quoted = written.replace('"', " in");
-            let remedy = format!("a number with its unit goes in quotes: \"{quoted}\"");
-            return Some((FaultKind::Syntax, remedy));
-        }
+    let (before, after) = written.split_once(',').unwrap_or((written, ""));
+    if digits(before.trim_start_matches(['+', '-'])) && digits(after) {
+        let remedy = format!("write decimals with a point: {before}.{after}");
+        return Some((FaultKind::Syntax, remedy));
+    }
+    let in_list = written.starts_with('[') && written.ends_with(']') && !written.contains('"');
+    let unquoted = message.contains("must be quoted") || message.contains("invalid");
+    if in_list && unquoted && written.contains(char::is_alphabetic) {
+        let inner = written.trim_matches(['[', ']']).replace(", ", "\", \"");
+        let remedy = format!("numbers with a unit go in quotes: [\"{inner}\"]");
+        return Some((FaultKind::Syntax, remedy));
+    }
+    if written.contains(['[', '{', '=']) {
+        return None;
+    }
+    let number = written.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c));
+    if number && written.contains(|c: char| c.is_alphabetic() || "\"±'+".contains(c)) {
+        let quoted = written.replace('"', " in");
+        let remedy = format!("a number with its unit goes in quotes: \"{quoted}\"");
+        return Some((FaultKind::Syntax, remedy));
+    }
+    let bare = message.contains("must be quoted") || message.contains("invalid boolean");
+    if bare && written.starts_with(char::is_alphabetic) {
+        return Some((FaultKind::Syntax, format!("words go in quotes: \"{written}\"")));
     }
     None
-}
-
-fn without_comment(line: &str) -> &str {
-    line.split_once('#').map_or(line, |(before, _)| before)
 }
 
 /// What to say of a key or table that is not known.

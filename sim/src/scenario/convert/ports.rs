@@ -131,8 +131,11 @@ impl Conversion<'_> {
     fn window(&mut self, path: &str, bench: &Bench, crown: bool) -> Window {
         let place = self.at(path);
         let bore = bench.bore;
-        let straight = |arc: f64| bore * (arc / bore).sin();
-        if place.maybe("arc_mm").is_some_and(|arc| arc > std::f64::consts::FRAC_PI_2 * bore) {
+        let half_round = std::f64::consts::FRAC_PI_2 * bore;
+        // an arc beyond half round has no chord
+        let straight =
+            |arc: f64| if arc > half_round { f64::NAN } else { bore * (arc / bore).sin() };
+        if place.maybe("arc_mm").is_some_and(|arc| arc > half_round) {
             let remedy = format!("reaches further than half round the bore of {:.2} mm", bore / MM);
             self.fault(FaultKind::Implausible, &place.key("arc_mm"), remedy);
         }

@@ -180,8 +180,6 @@ impl Key {
         let how = self.how;
         let symbol = match self.kind.unit() {
             Unit::Degree => "°".to_owned(),
-            Unit::SquareMillimetre => " mm²".to_owned(),
-            Unit::CubicCentimetre => " cm³".to_owned(),
             Unit::One => String::new(),
             unit => format!(" {}", unit.symbol()),
         };

@@ -106,12 +106,11 @@ fn piston_and_head(found: &mut Findings, spec: &EngineSpec) {
         );
         found.add("piston.compression_height_mm", remedy);
     }
-    if let Some(deepest) = piston.ring_depths.iter().copied().reduce(f64::max) {
-        if deepest > piston.skirt_length {
-            let remedy =
-                format!("puts a ring below the skirt ({:.2} mm long)", piston.skirt_length / MM);
-            found.add("piston.ring_depths_mm", remedy);
-        }
+    let deepest = piston.ring_depths.iter().copied().fold(0.0, f64::max);
+    if deepest > piston.skirt_length {
+        let remedy =
+            format!("puts a ring below the skirt ({:.2} mm long)", piston.skirt_length / MM);
+        found.add("piston.ring_depths_mm", remedy);
     }
     let (rings, pegs) = (piston.ring_depths.len(), piston.ring_pegs.len());
     if rings > 0 && pegs > 0 && rings != pegs {
