@@ -291,7 +291,7 @@ fn settable(document: &Document, path: &str) -> Result<(), Option<String>> {
     }
 }
 
-/// The nearest path that there is.
+/// The nearest paths that there are.
 fn no_such(path: &str) -> String {
     let mut all: Vec<String> = HANDLES.iter().map(|h| h.path.to_owned()).collect();
     for section in SECTIONS {
@@ -306,10 +306,17 @@ fn no_such(path: &str) -> String {
         }
     }
     let plain = general(path).replace("[]", "");
-    match nearest(&plain, all.iter().map(String::as_str)) {
-        Some((likeness, known)) if likeness > 0.7 => {
-            format!("no such number in an engine file; did you mean {known}?")
-        }
-        _ => "no such number in an engine file".to_owned(),
+    let (table, name) = plain.rsplit_once('.').unwrap_or(("", &plain));
+    let (likeness, known) = nearest(all.into_iter().map(|known| {
+        let bare = known.trim_end_matches("[0]");
+        let (its_table, its_name) = bare.rsplit_once('.').unwrap_or(("", bare));
+        // half the weight to the table, half to the name: long equal tables must not decide
+        let tables = strsim::jaro_winkler(its_table, table);
+        (0.5 * (tables + strsim::jaro_winkler(its_name, name)), known)
+    }));
+    if likeness > 0.8 {
+        format!("no such number in an engine file; did you mean {}?", known.join(" or "))
+    } else {
+        "no such number in an engine file".to_owned()
     }
 }

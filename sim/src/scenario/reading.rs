@@ -257,10 +257,11 @@ impl Reading {
 
     /// Whether an unknown key of this table was meant to be this one: one mistake, one fault.
     fn misspelt(&self, path: &str, name: &str) -> bool {
-        let meant = format!("did you mean {name}?");
         self.faults.iter().any(|f| {
             f.kind == FaultKind::Unknown
-                && f.remedy.ends_with(&meant)
+                && f.remedy
+                    .split_once("did you mean ")
+                    .is_some_and(|m| m.1.trim_end_matches('?').split(" or ").any(|m| m == name))
                 && f.key.rsplit_once('.').map_or("", |k| k.0) == path
         })
     }
@@ -327,7 +328,7 @@ fn unknown(path: &str, name: &str, section: Option<&'static Section>) -> String 
     });
     let keys = section.into_iter().flat_map(|s| s.keys.iter().map(|k| k.name));
     let all: Vec<&str> = keys.chain(children).collect();
-    let (likeness, known) = nearest(name, all.iter().copied()).unwrap_or((0.0, ""));
+    let (likeness, known) = nearest(all.iter().map(|k| (strsim::jaro_winkler(k, name), *k)));
     let homes: Vec<String> = SECTIONS
         .iter()
         .filter(|s| s.key(name).is_some())
@@ -337,17 +338,16 @@ fn unknown(path: &str, name: &str, section: Option<&'static Section>) -> String 
         return format!("does not belong here but in {}", homes.join(" or "));
     }
     if likeness > 0.75 {
-        return format!("not a known key here; did you mean {known}?");
+        return format!("not a known key here; did you mean {}?", known.join(" or "));
     }
     format!("not a known key here; known are {}", all.join(", "))
 }
 
-/// The name most like `name`, with its likeness from 0 to 1.
-pub(super) fn nearest<'a>(
-    name: &str,
-    known: impl Iterator<Item = &'a str>,
-) -> Option<(f64, &'a str)> {
-    known
-        .map(|k| (strsim::jaro_winkler(k, name), k))
-        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(a.1)))
+/// Of names with their likeness, the greatest likeness and the names that come near it, at most three.
+pub(super) fn nearest<T: AsRef<str>>(known: impl Iterator<Item = (f64, T)>) -> (f64, Vec<T>) {
+    let mut known: Vec<_> = known.collect();
+    known.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let best = known.first().map_or(0.0, |k| k.0);
+    known.retain(|k| k.0 > best - 0.04);
+    (best, known.into_iter().take(3).map(|k| k.1).collect())
 }
