@@ -82,6 +82,13 @@ fn a_key_replaces_what_says_the_same() {
     let back = moved.with("exhaust.window[0].opens_deg_atdc", 98.0).unwrap();
     let wanted = read(&angle).spec.exhaust.windows[0].roof_depth;
     assert!((back.spec.exhaust.windows[0].roof_depth - wanted).abs() < 1e-15);
+    let table = include_str!("../../scenarios/broken/52-coefficient-and-table.toml").replacen(
+        "discharge_coefficient = 0.78\n",
+        "",
+        1,
+    );
+    let faults = read(&table).with("exhaust.discharge_coefficient", 0.7).unwrap_err();
+    assert!(faults[0].remedy.contains("[exhaust.discharge] instead"), "{}", faults[0]);
     let exit = read(TOURING).with("exhaust.duct_exit_area_mm2", 700.0).unwrap();
     assert!((exit.spec.exhaust.exit_area.unwrap() - 700e-6).abs() < 1e-15);
 }
@@ -128,7 +135,7 @@ fn every_number_set_to_itself_changes_nothing() {
     for text in [TOURING, UTILITY] {
         let base = read(text);
         let mut count = 0;
-        for path in base.document.entries.keys().cloned().collect::<Vec<_>>() {
+        for (path, _) in base.document.entries() {
             let Some(value) = base.value(&path) else { continue };
             assert_eq!(base.with(&path, value).unwrap().spec, base.spec, "{path}");
             count += 1;

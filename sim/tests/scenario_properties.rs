@@ -102,8 +102,8 @@ proptest! {
         value in prop_oneof![-1e3..1e3_f64, -5.0..5.0_f64, Just(0.0), Just(f64::MAX)],
     ) {
         let base = read(FILES[file]);
-        let paths: Vec<&String> = base.document.entries.keys().collect();
-        let path = paths[key % paths.len()];
+        let paths: Vec<String> = base.document.entries().map(|(path, _)| path).collect();
+        let path = &paths[key % paths.len()];
         match base.with(path, value) {
             Ok(changed) => {
                 let shown = format!("{:?}", changed.spec);

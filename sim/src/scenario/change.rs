@@ -1,6 +1,6 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
 
-use super::document::{Document, Entry, Value, general, joined, key_at};
+use super::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
 use super::fault::{Fault, FaultKind};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
 use super::reading::nearest;
@@ -118,11 +118,11 @@ fn keep_measured_state(document: &mut Document) {
         write(document, path, Value::Number(value), false);
     }
     for (measured, run) in MEASURED_AS_RUN {
-        let value = match document.entries.get(*run) {
-            Some(entry) => entry.value.clone(),
-            None => Value::Numbers(Vec::new()),
-        };
-        write(document, measured, value, false);
+        if !document.gives(measured) {
+            let run = document.entry(run);
+            let value = run.map_or_else(|| Value::Numbers(Vec::new()), |e| e.value.clone());
+            write(document, measured, value, false);
+        }
     }
     if document.has("head.assembled") {
         let total = list(document, HEAD_GASKETS).iter().sum();
@@ -132,12 +132,12 @@ fn keep_measured_state(document: &mut Document) {
 
 /// Enters a value; `over` one that is there already, or not.
 fn write(document: &mut Document, path: &str, value: Value, over: bool) {
-    let span = match document.entries.get(path) {
+    let span = match document.entry(path) {
         Some(_) if !over => return,
         Some(entry) => entry.span.clone(),
-        None => document.fault(FaultKind::Missing, path, "").span,
+        None => document.header(path),
     };
-    document.entries.insert(path.to_owned(), Entry { value, span, changed: true });
+    document.put(path, Slot::Given(Entry { value, span, changed: true }));
 }
 
 type Refused = (FaultKind, String);
@@ -191,7 +191,7 @@ fn set_one(document: &mut Document, path: &str, value: f64) -> Result<(), Refuse
     value::within(key, value).map_err(|r| (r.kind, r.remedy))?;
     let table = path.rsplit_once('.').map_or("", |p| p.0);
     for other in section.alternatives(key.name) {
-        document.entries.remove(&joined(table, other));
+        document.put(&joined(table, other), Slot::Absent);
     }
     write(document, path, Value::Number(value), true);
     Ok(())
@@ -205,7 +205,7 @@ fn indexed(path: &str) -> Option<(&str, usize)> {
 
 /// A list as written; empty where it is not given.
 fn list<'a>(document: &'a Document, path: &str) -> &'a [f64] {
-    match document.entries.get(path).map(|e| &e.value) {
+    match document.entry(path).map(|e| &e.value) {
         Some(Value::Numbers(values)) => values,
         _ => &[],
     }
@@ -216,7 +216,7 @@ fn number(document: &Document, path: &str) -> Option<f64> {
     if let Some((whole, index)) = indexed(path) {
         return list(document, whole).get(index).copied();
     }
-    match (document.entries.get(path).map(|e| &e.value), key_at(path)) {
+    match (document.entry(path).map(|e| &e.value), key_at(path)) {
         (Some(Value::Number(value)), _) => Some(*value),
         (None, Some((_, Key { fallback: Fallback::Number(value), .. }))) => Some(*value),
         _ => None,
@@ -229,7 +229,7 @@ fn resolve(document: &Document, path: &str) -> Result<Vec<String>, String> {
     let mut parts = path.split('.').peekable();
     while let Some(part) = parts.next() {
         let here = joined(&paths[0], part);
-        if !part.ends_with(']') && section_at(&format!("{}[]", general(&here))).is_some() {
+        if !part.ends_with(']') && section_at(&(general(&here) + "[]")).is_some() {
             let group = parts.peek().and_then(|name| group_called(document, &here, name));
             if group.is_some() {
                 parts.next();
@@ -240,7 +240,7 @@ fn resolve(document: &Document, path: &str) -> Result<Vec<String>, String> {
                     let array = joined(p, part);
                     let all = 0..document.count(&array);
                     let chosen = all.filter(move |i| group.is_none_or(|g| g == *i));
-                    chosen.map(move |i| format!("{array}[{i}]"))
+                    chosen.map(move |i| numbered(&array, i))
                 })
                 .collect();
             if paths.is_empty() {
@@ -261,7 +261,7 @@ fn resolve(document: &Document, path: &str) -> Result<Vec<String>, String> {
 /// The table of an array whose name is `name`.
 fn group_called(document: &Document, array: &str, name: &str) -> Option<usize> {
     (0..document.count(array)).find(|i| {
-        let called = document.entries.get(&format!("{array}[{i}].name")).map(|e| &e.value);
+        let called = document.entry(&format!("{array}[{i}].name")).map(|e| &e.value);
         matches!(called, Some(Value::Text(text)) if text == name)
     })
 }
@@ -276,6 +276,10 @@ fn settable(document: &Document, path: &str) -> Result<(), Option<String>> {
     let table = key_path.rsplit_once('.').map_or("", |p| p.0);
     if section.presence != Presence::Defaults && !document.has(table) {
         return Err(Some(format!("the engine has no [{table}]")));
+    }
+    let instead = section.alternatives(key.name).map(|o| joined(table, o));
+    if let Some(other) = instead.into_iter().find(|o| document.has(o)) {
+        return Err(Some(format!("the engine has [{other}] instead")));
     }
     match (key.kind, index) {
         (Kind::Number(..) | Kind::OverSpeed(..), None) => Ok(()),

@@ -1,6 +1,6 @@
 //! An engine file as written: every key with its value, its place and its tolerance.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -35,19 +35,42 @@ pub struct Entry {
     pub changed: bool,
 }
 
-/// The whole file.
+/// What a file has for one key.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Slot {
+    /// Nothing.
+    Absent,
+    /// Something that cannot be read: neither it nor a default stands for the key.
+    Faulty,
+    /// A value.
+    Given(Entry),
+}
+
+/// One table of the file.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Table {
+    /// Bytes of its header.
+    pub(super) span: Range<usize>,
+    pub(super) section: &'static Section,
+    /// One for each key of the section.
+    slots: Vec<Slot>,
+}
+
+impl Table {
+    pub(super) fn slot(&self, name: &str) -> Option<(&'static Key, &Slot)> {
+        let index = self.section.keys.iter().position(|k| k.name == name)?;
+        Some((&self.section.keys[index], &self.slots[index]))
+    }
+}
+
+/// The whole file. A copy shares every table that is not changed.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Document {
-    /// Keys by path, such as `transfer[0].window[1].chord_mm`.
-    pub entries: BTreeMap<String, Entry>,
-    /// Bytes of each table by path.
-    pub tables: BTreeMap<String, Range<usize>>,
-    /// Half-widths given with numbers, by path of the number, in the key's unit.
-    pub tolerances: BTreeMap<String, f64>,
     /// The text, without a byte order mark.
     pub text: Arc<str>,
-    /// Keys that the file gives with a fault: neither value nor default stands for them.
-    pub(super) faulty: BTreeSet<String>,
+    /// Half-widths given with numbers, by path of the number, in the key's unit.
+    pub tolerances: Arc<BTreeMap<String, f64>>,
+    tables: BTreeMap<Arc<str>, Arc<Table>>,
 }
 
 /// Path with every index replaced by `[]`.
@@ -72,7 +95,17 @@ pub fn general(path: &str) -> String {
 /// Path of something called `name` in the table at `path`.
 #[must_use]
 pub(super) fn joined(path: &str, name: &str) -> String {
-    if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") }
+    if path.is_empty() {
+        return name.to_owned();
+    }
+    [path, ".", name].concat()
+}
+
+/// Path of the table with a number in an array of tables.
+#[must_use]
+pub(super) fn numbered(array: &str, index: usize) -> String {
+    let digits = index.to_string();
+    [array, "[", &digits, "]"].concat()
 }
 
 /// The key at a path, with its table.
@@ -84,11 +117,73 @@ pub fn key_at(path: &str) -> Option<(&'static Section, &'static Key)> {
     Some((section, section.key(name)?))
 }
 
+/// Table and name of a path.
+fn split(path: &str) -> (&str, &str) {
+    path.rsplit_once('.').unwrap_or(("", path))
+}
+
 impl Document {
+    /// What the file gives for a key.
+    #[must_use]
+    pub fn entry(&self, path: &str) -> Option<&Entry> {
+        match self.slot(path)? {
+            Slot::Given(entry) => Some(entry),
+            Slot::Absent | Slot::Faulty => None,
+        }
+    }
+
+    /// Every key that the file gives, by path.
+    pub fn entries(&self) -> impl Iterator<Item = (String, &Entry)> {
+        self.tables.iter().flat_map(|(path, table)| {
+            let keys = table.section.keys.iter().zip(&table.slots);
+            keys.filter_map(move |(key, slot)| match slot {
+                Slot::Given(entry) => Some((joined(path, key.name), entry)),
+                Slot::Absent | Slot::Faulty => None,
+            })
+        })
+    }
+
+    fn slot(&self, path: &str) -> Option<&Slot> {
+        let (table, name) = split(path);
+        self.tables.get(table)?.slot(name).map(|(_, slot)| slot)
+    }
+
+    pub(super) fn is_faulty(&self, path: &str) -> bool {
+        matches!(self.slot(path), Some(Slot::Faulty))
+    }
+
+    pub(super) fn table(&self, path: &str) -> Option<&Table> {
+        self.tables.get(path).map(Arc::as_ref)
+    }
+
+    pub(super) fn tables(&self) -> impl Iterator<Item = (&str, &Table)> {
+        self.tables.iter().map(|(path, table)| (path.as_ref(), table.as_ref()))
+    }
+
+    pub(super) fn add_table(&mut self, path: &str, span: Range<usize>) {
+        if let Some(section) = section_at(&general(path)) {
+            let slots = vec![Slot::Absent; section.keys.len()];
+            self.tables.insert(path.into(), Arc::new(Table { span, section, slots }));
+        }
+    }
+
+    /// Puts something at a known key; a table that is not there is added.
+    pub(super) fn put(&mut self, path: &str, slot: Slot) {
+        let (table, name) = split(path);
+        if !self.tables.contains_key(table) {
+            self.add_table(table, 0..0);
+        }
+        if let Some(table) = self.tables.get_mut(table)
+            && let Some(index) = table.section.keys.iter().position(|k| k.name == name)
+        {
+            Arc::make_mut(table).slots[index] = slot;
+        }
+    }
+
     /// A fault at `path`, shown at the value, else at its table's header.
     #[must_use]
     pub fn fault(&self, kind: FaultKind, path: &str, remedy: impl Into<String>) -> Fault {
-        let (span, found) = match self.entries.get(path) {
+        let (span, found) = match self.entry(path) {
             Some(entry) if entry.changed => (entry.span.clone(), shown(&entry.value)),
             Some(entry) => (entry.span.clone(), self.snippet(&entry.span)),
             None => (self.header(path), String::new()),
@@ -123,11 +218,11 @@ impl Document {
     }
 
     /// Start of the innermost table on the path that the file has.
-    fn header(&self, path: &str) -> Range<usize> {
+    pub(super) fn header(&self, path: &str) -> Range<usize> {
         let mut path = path;
         loop {
-            if let Some(span) = self.tables.get(path) {
-                return span.start..span.start;
+            if let Some(table) = self.tables.get(path) {
+                return table.span.start..table.span.start;
             }
             match path.rsplit_once('.') {
                 Some((parent, _)) => path = parent,
@@ -139,7 +234,7 @@ impl Document {
     /// How many tables of an array there are.
     #[must_use]
     pub fn count(&self, path: &str) -> usize {
-        (0..).take_while(|i| self.tables.contains_key(&format!("{path}[{i}]"))).count()
+        (0..).take_while(|i| self.has(&numbered(path, *i))).count()
     }
 
     /// Whether the file has this table.
@@ -151,7 +246,7 @@ impl Document {
     /// Whether the file gives this key.
     #[must_use]
     pub fn gives(&self, path: &str) -> bool {
-        self.entries.contains_key(path)
+        self.entry(path).is_some()
     }
 }
 

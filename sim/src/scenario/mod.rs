@@ -61,10 +61,14 @@ pub struct DefaultUsed {
 /// Every fault found, in order of line.
 pub fn read(text: &str) -> Result<Scenario, Vec<Fault>> {
     let (document, faults) = Document::read(text);
-    if document.readable() { understand(document, faults) } else { Err(faults) }
+    if !document.readable() {
+        return Err(in_order(faults));
+    }
+    let defaults = defaults(&document);
+    understand(document, faults).map(|scenario| Scenario { defaults, ..scenario })
 }
 
-/// The engine that a file means, unless the file or the engine has a fault.
+/// The engine that a file means, unless the file or the engine has a fault; without its defaults.
 fn understand(document: Document, mut faults: Vec<Fault>) -> Result<Scenario, Vec<Fault>> {
     let mut conversion = convert::Conversion::new(&document);
     let spec = conversion.spec();
@@ -73,11 +77,15 @@ fn understand(document: Document, mut faults: Vec<Fault>) -> Result<Scenario, Ve
     faults.extend(found);
     faults.extend(implausible(&document, check(&spec)));
     if !faults.is_empty() {
-        faults.sort_by_key(|f| (f.line, f.column));
-        return Err(faults);
+        return Err(in_order(faults));
     }
-    let (defaults, tolerances) = (defaults(&document), tolerances(&document));
-    Ok(Scenario { spec, run_speeds, defaults, notes, tolerances, document })
+    let tolerances = tolerances(&document);
+    Ok(Scenario { spec, run_speeds, defaults: Vec::new(), notes, tolerances, document })
+}
+
+fn in_order(mut faults: Vec<Fault>) -> Vec<Fault> {
+    faults.sort_by_key(|f| (f.line, f.column));
+    faults
 }
 
 /// Implausibilities at the lines of the file.
@@ -128,12 +136,8 @@ fn tolerances(document: &Document) -> Vec<(String, f64)> {
 fn defaults(document: &Document) -> Vec<DefaultUsed> {
     let mut used = Vec::new();
     for section in keys::SECTIONS {
-        let mut places: Vec<&str> = document
-            .tables
-            .keys()
-            .map(String::as_str)
-            .filter(|t| general(t) == section.path)
-            .collect();
+        let tables = document.tables().filter(|(_, t)| t.section.path == section.path);
+        let mut places: Vec<&str> = tables.map(|(path, _)| path).collect();
         if places.is_empty() && section.presence == Presence::Defaults {
             places.push(section.path);
         }

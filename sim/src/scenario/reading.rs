@@ -1,11 +1,12 @@
 //! From text to the file as written, with every fault of form.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::document::{Document, Entry, general, joined};
+use super::document::{Document, Entry, Slot, general, joined};
 use super::fault::{Fault, FaultKind, position};
 use super::keys::{Fallback, Key, Presence, SECTIONS, Section, section_at};
 use super::value;
@@ -15,7 +16,8 @@ impl Document {
     #[must_use]
     pub fn read(text: &str) -> (Self, Vec<Fault>) {
         let clean = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let document = Self { text: clean.into(), ..Self::default() };
+        let mut document = Self::default();
+        document.text = clean.into();
         let mut reading = Reading { document, faults: Vec::new(), slips: Vec::new() };
         let (root, errors) = DeTable::parse_recoverable(clean);
         for error in errors {
@@ -113,14 +115,14 @@ impl Reading {
     }
 
     fn table(&mut self, path: &str, table: &DeTable, span: Range<usize>) {
-        self.document.tables.insert(path.to_owned(), span);
+        self.document.add_table(path, span);
         let section = section_at(&general(path));
         for (name, value) in table {
             let here = joined(path, name.get_ref());
             let line = position(&self.document.text, name.span().start).0;
             if let Some(key) = section.and_then(|s| s.key(name.get_ref())) {
                 if self.slipped(line) {
-                    self.document.faulty.insert(here);
+                    self.document.put(&here, Slot::Faulty);
                 } else {
                     self.key(&here, key, value);
                 }
@@ -176,15 +178,15 @@ impl Reading {
             Ok((value, tolerances)) => {
                 for (index, half_width) in tolerances {
                     let number = index.map_or(path.to_owned(), |i| format!("{path}[{i}]"));
-                    self.document.tolerances.insert(number, half_width);
+                    Arc::make_mut(&mut self.document.tolerances).insert(number, half_width);
                 }
                 let entry = Entry { value, span: written.span(), changed: false };
-                self.document.entries.insert(path.to_owned(), entry);
+                self.document.put(path, Slot::Given(entry));
             }
             Err(refusal) => {
                 let span = refusal.span.unwrap_or(written.span());
                 self.fault(refusal.kind, span, path, refusal.remedy);
-                self.document.faulty.insert(path.to_owned());
+                self.document.put(path, Slot::Faulty);
             }
         }
     }
@@ -209,9 +211,9 @@ impl Reading {
                 }
             }
         }
-        let tables: Vec<String> = self.document.tables.keys().cloned().collect();
-        for path in tables {
-            let Some(section) = section_at(&general(&path)) else { continue };
+        let tables: Vec<(String, &'static Section)> =
+            self.document.tables().map(|(path, table)| (path.to_owned(), table.section)).collect();
+        for (path, section) in tables {
             self.missing_keys(&path, section);
             self.either(&path, section);
         }
@@ -251,7 +253,7 @@ impl Reading {
     /// Whether the file gives this key, rightly or wrongly.
     fn known(&self, path: &str) -> bool {
         self.document.gives(path)
-            || self.document.faulty.contains(path)
+            || self.document.is_faulty(path)
             || path.rsplit('.').next().is_some_and(|n| self.slips.iter().any(|s| s.1 == n))
     }
 
@@ -270,8 +272,8 @@ impl Reading {
     fn parents(&self, general_path: &str) -> Vec<String> {
         let stem = general_path.strip_suffix("[]").unwrap_or(general_path);
         let Some((parent, name)) = stem.rsplit_once('.') else { return vec![stem.to_owned()] };
-        let tables = self.document.tables.keys();
-        tables.filter(|t| general(t) == parent).map(|t| joined(t, name)).collect()
+        let tables = self.document.tables().filter(|(_, t)| t.section.path == parent);
+        tables.map(|(path, _)| joined(path, name)).collect()
     }
 }
 

@@ -5,7 +5,7 @@ mod ports;
 mod running;
 mod stack;
 
-use super::document::Document;
+use super::document::{Document, Value};
 use super::fault::{Fault, FaultKind};
 use crate::crank::Crank;
 use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston};
@@ -140,7 +140,10 @@ impl<'a> Conversion<'a> {
 
     /// A decimal comma inside brackets makes two numbers of one: `[0,4]`.
     fn suspicious_lists(&mut self) {
-        for (path, entry) in &self.document.entries {
+        for (path, entry) in self.document.entries() {
+            if !matches!(&entry.value, Value::Numbers(numbers) if numbers.len() == 2) {
+                continue;
+            }
             let written = self.document.snippet(&entry.span);
             let inner = written.strip_prefix('[').and_then(|w| w.strip_suffix(']'));
             let parts = inner.and_then(|w| w.split_once(','));

@@ -1,6 +1,6 @@
 //! Looking up keys of one table, in SI, with their defaults.
 
-use crate::scenario::document::{Document, Value, general, joined};
+use crate::scenario::document::{Document, Slot, Table, Value, general, joined};
 use crate::scenario::keys::{Fallback, Key, Section, Unit, section_at};
 use crate::spec::SpeedTable;
 use crate::units::{BAR, CM3, DEG, ICE_POINT, MM, MM2};
@@ -26,7 +26,7 @@ pub(in crate::scenario) fn difference_to_si(unit: Unit, value: f64) -> f64 {
 
 /// One table of the file, there or not.
 pub(super) struct Place<'a> {
-    document: &'a Document,
+    table: Option<&'a Table>,
     section: Option<&'static Section>,
     pub(super) path: String,
 }
@@ -34,9 +34,9 @@ pub(super) struct Place<'a> {
 impl<'a> Place<'a> {
     pub(super) fn at(document: &'a Document, path: impl Into<String>) -> Self {
         let path = path.into();
-        let section =
-            if path.contains('[') { section_at(&general(&path)) } else { section_at(&path) };
-        Self { document, section, path }
+        let table = document.table(&path);
+        let section = table.map_or_else(|| section_at(&general(&path)), |t| Some(t.section));
+        Self { table, section, path }
     }
 
     /// Path of one of its keys.
@@ -46,19 +46,21 @@ impl<'a> Place<'a> {
 
     /// Whether the file has this table.
     pub(super) fn is_there(&self) -> bool {
-        self.document.has(&self.path)
+        self.table.is_some()
     }
 
     /// Whether the file gives one of its keys.
     pub(super) fn gives(&self, name: &str) -> bool {
-        self.document.gives(&self.key(name))
+        matches!(self.find(name), (Some(_), ..))
     }
 
+    /// Value, key, and whether it is given with a fault.
     fn find(&self, name: &str) -> (Option<&'a Value>, Option<&'static Key>, bool) {
-        let path = self.key(name);
-        let key = self.section.and_then(|s| s.key(name));
-        let value = self.document.entries.get(&path).map(|e| &e.value);
-        (value, key, value.is_none() && self.document.faulty.contains(&path))
+        match self.table.and_then(|t| t.slot(name)) {
+            Some((key, Slot::Given(entry))) => (Some(&entry.value), Some(key), false),
+            Some((key, slot)) => (None, Some(key), *slot == Slot::Faulty),
+            None => (None, self.section.and_then(|s| s.key(name)), false),
+        }
     }
 
     /// A number in SI; none when neither the file nor the table of keys gives one, not a number when

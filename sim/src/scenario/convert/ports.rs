@@ -2,6 +2,7 @@
 
 use super::place::Place;
 use super::{Bench, Conversion, State, crank_of};
+use crate::scenario::document::{joined, numbered};
 use crate::scenario::fault::FaultKind;
 use crate::scenario::value::rising;
 use crate::spec::{
@@ -54,7 +55,7 @@ impl Conversion<'_> {
     }
 
     pub(super) fn transfer(&mut self, g: usize, bench: &Bench) -> TransferGroup {
-        let place = self.at(format!("transfer[{g}]"));
+        let place = self.at(numbered("transfer", g));
         let duct_volume = place.number("duct_volume_cm3");
         let duct = place.maybe("duct_length_mm").map(|length| InertiveDuct {
             length,
@@ -75,7 +76,7 @@ impl Conversion<'_> {
     }
 
     fn discharge(&mut self, path: &str) -> Discharge {
-        let place = self.at(format!("{path}.discharge"));
+        let place = self.at(joined(path, "discharge"));
         if !place.is_there() {
             return Discharge::Constant(self.at(path).number("discharge_coefficient"));
         }
@@ -123,8 +124,9 @@ impl Conversion<'_> {
 
     /// Windows of a port; `crown` when the crown edge opens them, else the skirt.
     pub(super) fn windows(&mut self, port: &str, bench: &Bench, crown: bool) -> Vec<Window> {
-        (0..self.document.count(&format!("{port}.window")))
-            .map(|i| self.window(&format!("{port}.window[{i}]"), bench, crown))
+        let array = joined(port, "window");
+        (0..self.document.count(&array))
+            .map(|i| self.window(&numbered(&array, i), bench, crown))
             .collect()
     }
 
@@ -193,7 +195,7 @@ impl Conversion<'_> {
 
     /// State in which a window's angle was read.
     fn window_state(&self, path: &str, measured: &State) -> State {
-        let place = self.at(format!("{path}.measured"));
+        let place = self.at(joined(path, "measured"));
         if !place.is_there() {
             return *measured;
         }

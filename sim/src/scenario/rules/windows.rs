@@ -6,32 +6,47 @@ use crate::spec::{EngineSpec, Intake, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::{Shape, ShapeFault};
 
-/// A window with its path in an engine file.
+/// Where a window belongs.
+#[derive(Clone, Copy, PartialEq)]
+enum Port {
+    Exhaust,
+    Transfer(usize),
+    Inlet,
+}
+
+/// A window with its place in an engine file.
 struct Placed<'a> {
-    path: String,
-    /// Windows with the same number belong to one port.
-    port: usize,
+    /// Exhaust, transfer group or inlet, and the window's number.
+    port: Port,
+    number: usize,
     window: &'a Window,
     /// Opened by the crown edge, not the skirt.
     crown: bool,
 }
 
-fn all(spec: &EngineSpec) -> Vec<Placed<'_>> {
-    let mut ports = vec![("exhaust".to_owned(), &spec.exhaust.windows, true)];
-    for (g, group) in spec.transfers.iter().enumerate() {
-        ports.push((format!("transfer[{g}]"), &group.windows, true));
+impl Placed<'_> {
+    /// Its path in an engine file.
+    fn path(&self) -> String {
+        let number = self.number;
+        match self.port {
+            Port::Exhaust => format!("exhaust.window[{number}]"),
+            Port::Transfer(g) => format!("transfer[{g}].window[{number}]"),
+            Port::Inlet => format!("intake.piston_port.window[{number}]"),
+        }
     }
+}
+
+fn all(spec: &EngineSpec) -> Vec<Placed<'_>> {
+    let mut ports = vec![(Port::Exhaust, &spec.exhaust.windows)];
+    ports.extend(spec.transfers.iter().enumerate().map(|(g, t)| (Port::Transfer(g), &t.windows)));
     if let Intake::PistonPort { windows, .. } = &spec.intake {
-        ports.push(("intake.piston_port".to_owned(), windows, false));
+        ports.push((Port::Inlet, windows));
     }
     let mut placed = Vec::new();
-    for (port, (path, windows, crown)) in ports.into_iter().enumerate() {
-        placed.extend(windows.iter().enumerate().map(|(i, window)| Placed {
-            path: format!("{path}.window[{i}]"),
-            port,
-            window,
-            crown,
-        }));
+    for (port, windows) in ports {
+        let crown = port != Port::Inlet;
+        let of_port = windows.iter().enumerate();
+        placed.extend(of_port.map(|(number, window)| Placed { port, number, window, crown }));
     }
     placed
 }
@@ -66,7 +81,7 @@ fn crown_reaches(found: &mut Findings, placed: &Placed, spec: &EngineSpec, crank
             edge / MM,
             (edge + travel) / MM
         );
-        found.add(format!("{}.roof_depth_mm", placed.path), remedy);
+        found.add(format!("{}.roof_depth_mm", placed.path()), remedy);
     }
 }
 
@@ -74,35 +89,34 @@ fn skirt_reaches(found: &mut Findings, placed: &Placed, spec: &EngineSpec, crank
     let edge = spec.stack.deck + spec.piston.skirt_length;
     let (floor, roof) = (placed.window.floor_depth, placed.window.roof_depth);
     let (top, bottom) = (edge, edge + crank.travel());
-    let floor_key = format!("{}.floor_depth_mm", placed.path);
     let crown = spec.stack.deck + crank.travel();
     if floor <= top {
         let remedy = format!(
             "the skirt never uncovers this window: with the piston at the top its lower edge stands {:.2} mm below the top face",
             top / MM
         );
-        found.add(floor_key, remedy);
+        found.add(format!("{}.floor_depth_mm", placed.path()), remedy);
     } else if floor >= bottom {
         let remedy = format!(
             "the skirt never shuts this window: with the piston at the bottom its lower edge stands {:.2} mm below the top face",
             bottom / MM
         );
-        found.add(floor_key, remedy);
+        found.add(format!("{}.floor_depth_mm", placed.path()), remedy);
     } else if roof < crown {
         let remedy = format!(
             "the crown uncovers this inlet window at bottom dead centre, where it stands {:.2} mm below the top face; the roof must lie lower",
             crown / MM
         );
-        found.add(format!("{}.roof_depth_mm", placed.path), remedy);
+        found.add(format!("{}.roof_depth_mm", placed.path()), remedy);
     }
 }
 
 /// Whether the window can be drawn and cut into this bore.
 fn fits(found: &mut Findings, placed: &Placed, bore: f64) -> bool {
-    let (window, path) = (placed.window, &placed.path);
+    let window = placed.window;
     if window.chord >= bore {
         let remedy = format!("a window must be narrower than the bore ({:.2} mm)", bore / MM);
-        found.add(format!("{path}.chord_mm"), remedy);
+        found.add(format!("{}.chord_mm", placed.path()), remedy);
         return false;
     }
     if window.floor_depth <= window.roof_depth {
@@ -111,7 +125,7 @@ fn fits(found: &mut Findings, placed: &Placed, bore: f64) -> bool {
             window.floor_depth / MM,
             window.roof_depth / MM
         );
-        found.add(format!("{path}.floor_depth_mm"), remedy);
+        found.add(format!("{}.floor_depth_mm", placed.path()), remedy);
         return false;
     }
     let numbers = [window.chord, window.floor_depth, window.roof_depth];
@@ -131,14 +145,14 @@ fn fits(found: &mut Findings, placed: &Placed, bore: f64) -> bool {
         }
         _ => larger,
     };
-    found.add(format!("{path}.{key}"), format!("{fault}; make it smaller"));
+    found.add(format!("{}.{key}", placed.path()), format!("{fault}; make it smaller"));
     false
 }
 
 /// Two windows cannot take the same metal. A window of which only the file's default places it (a
 /// centre of exactly zero that is not the exhaust's) is left out: its place is not known.
 fn overlaps(found: &mut Findings, windows: &[Placed], bore: f64) {
-    let known = |p: &Placed| p.port == 0 || p.window.centre != 0.0;
+    let known = |p: &Placed| p.port == Port::Exhaust || p.window.centre != 0.0;
     let half = |w: &Window| (w.chord / bore).clamp(-1.0, 1.0).asin();
     for (j, later) in windows.iter().enumerate() {
         for earlier in windows[..j].iter().filter(|e| known(e) && known(later)) {
@@ -150,11 +164,11 @@ fn overlaps(found: &mut Findings, windows: &[Placed], bore: f64) {
             if level && apart < needed {
                 let remedy = format!(
                     "this window and {} cover each other: their centres are {:.1}° apart, their widths need {:.1}°",
-                    earlier.path,
+                    earlier.path(),
                     apart / DEG,
                     needed / DEG
                 );
-                found.add(format!("{}.centre_deg", later.path), remedy);
+                found.add(format!("{}.centre_deg", later.path()), remedy);
                 break;
             }
         }
