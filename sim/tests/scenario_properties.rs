@@ -292,3 +292,69 @@ fn defaults_that_hold_are_listed_and_only_those() {
     assert!(used("carburettor.throttle").is_some() && used("inlet_tract.inertive").is_none());
     assert!(used("exhaust.silencer.outlet_discharge_coefficient").is_none());
 }
+
+/// What a tuner measures in an hour; all else has defaults.
+const SHORT: &str = r#"
+name = "Short"
+[crank_train]
+bore_mm = 47
+stroke_mm = 42
+rod_mm = 85
+[stack]
+base_gaskets_mm = [0.5]
+[stack.measured]
+deck_mm = 0.2
+[head.squish_plane]
+volume_cm3 = 6.5
+[[exhaust.window]]
+chord_mm = 28
+roof_depth_mm = 24.5
+[[transfer]]
+name = "main"
+duct_volume_cm3 = 18
+[[transfer.window]]
+chord_mm = 20
+opens_deg_atdc = 118
+[crankcase]
+volume_cm3 = 250
+[intake.crank_web]
+opens_deg_btdc = 110
+closes_deg_atdc = 50
+window_area_mm2 = 220
+[head]
+land_offset_mm = 0.8
+"#;
+
+#[test]
+fn a_short_file_is_enough() {
+    let scenario = read(SHORT);
+    assert!(scenario.notes.is_empty(), "{:?}", scenario.notes);
+    assert_eq!(scenario.run_speeds, [4000.0, 5000.0, 6000.0, 7000.0, 8000.0]);
+    assert!(freshcharge_sim::model::Engine::new(&scenario.spec).is_ok());
+    assert!(scenario.defaults.len() > 40, "{}", scenario.defaults.len());
+}
+
+/// Each line of a short file is needed: without it the report names what is missing.
+#[test]
+fn every_key_of_a_short_file_is_needed() {
+    let needed = SHORT.lines().filter(|l| l.contains('=') && !l.starts_with("land_offset"));
+    for line in needed {
+        let name = line.split(' ').next().unwrap();
+        let faults = scenario::read(&SHORT.replacen(&format!("{line}\n"), "", 1)).unwrap_err();
+        let words = faults[0].to_string();
+        assert_eq!(faults.len(), 1, "{name}: {faults:?}");
+        assert!(words.contains(name) && words.contains("missing"), "{words}");
+    }
+}
+
+#[test]
+fn a_key_in_the_wrong_table_is_sent_home() {
+    let text =
+        FILES[2].replace("floor_depth_mm = 56.0", "floor_depth_mm = 56.0\nopens_deg_atdc = 100");
+    let faults = scenario::read(&text).unwrap_err();
+    assert!(
+        faults[0].remedy.contains("in [[exhaust.window]] or [[transfer.window]]"),
+        "{}",
+        faults[0]
+    );
+}

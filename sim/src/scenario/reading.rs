@@ -320,6 +320,16 @@ fn slip(message: &str, written: &str) -> Option<(FaultKind, String)> {
     None
 }
 
+/// A table's header as it is written.
+fn header(general_path: &str) -> String {
+    let name = general_path.replace("[]", "");
+    match general_path {
+        "" => "the top of the file".to_owned(),
+        path if path.ends_with("[]") => format!("[[{name}]]"),
+        _ => format!("[{name}]"),
+    }
+}
+
 /// What to say of a key or table that is not known.
 fn unknown(path: &str, name: &str, section: Option<&'static Section>) -> String {
     let prefix = if path.is_empty() { String::new() } else { format!("{}.", general(path)) };
@@ -331,11 +341,8 @@ fn unknown(path: &str, name: &str, section: Option<&'static Section>) -> String 
     let keys = section.into_iter().flat_map(|s| s.keys.iter().map(|k| k.name));
     let all: Vec<&str> = keys.chain(children).collect();
     let (likeness, known) = nearest(all.iter().map(|k| (strsim::jaro_winkler(k, name), *k)));
-    let homes: Vec<String> = SECTIONS
-        .iter()
-        .filter(|s| s.key(name).is_some())
-        .map(|s| if s.path.is_empty() { "the top".to_owned() } else { format!("[{}]", s.path) })
-        .collect();
+    let homes: Vec<String> =
+        SECTIONS.iter().filter(|s| s.key(name).is_some()).map(|s| header(s.path)).collect();
     if likeness < 0.9 && (1..=4).contains(&homes.len()) {
         return format!("does not belong here but in {}", homes.join(" or "));
     }
