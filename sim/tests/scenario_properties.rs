@@ -46,8 +46,10 @@ fn well_formed(text: &str) {
     let lines = text.lines().count().max(1) + 1;
     match scenario::read(text) {
         Ok(scenario) => {
+            // numbers only: a name may contain anything
             let shown = format!("{:?}", scenario.spec);
-            assert!(!shown.contains("NaN") && !shown.contains("inf"), "{shown}");
+            let numbers: String = shown.split('"').step_by(2).collect();
+            assert!(!numbers.contains("NaN") && !numbers.contains("inf"), "{shown}");
         }
         Err(faults) => {
             assert!(!faults.is_empty());
