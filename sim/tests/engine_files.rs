@@ -27,7 +27,9 @@ fn imperial_quantities_and_tolerances_are_understood() {
     assert!((there - 0.022).abs() < 1e-12);
     let with = TOURING.replace("bore_mm = 55.5", "bore_mm = \"55.5 ± 0.02 mm\"");
     let scenario = read(&with);
-    assert_eq!(scenario.document.entries["crank_train.bore_mm"].tolerance, Some(0.02));
+    assert_eq!(scenario.tolerances.len(), 1);
+    assert_eq!(scenario.tolerances[0].0, "crank_train.bore_mm");
+    assert!((scenario.tolerances[0].1 - 0.02e-3).abs() < 1e-15);
 }
 
 /// Durations [deg] of the first exhaust and transfer window.

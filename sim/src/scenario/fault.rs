@@ -3,10 +3,34 @@
 use std::fmt;
 use std::ops::Range;
 
+/// What sort of fault it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum FaultKind {
+    /// The text is not TOML.
+    Syntax,
+    /// A key or table is given twice.
+    Twice,
+    /// There is no such key or table.
+    Unknown,
+    /// A required key or table is not there.
+    Missing,
+    /// Of another kind than the key wants, or in a unit that it cannot have.
+    WrongKind,
+    /// Outside the limits of its key.
+    OutOfRange,
+    /// Two entries contradict each other.
+    Contradiction,
+    /// Each entry may be, but not this engine.
+    Implausible,
+}
+
 /// One fault: where, which key, what was found, what would be right.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fault {
-    /// Bytes of the file it concerns.
+    /// What sort of fault it is.
+    pub kind: FaultKind,
+    /// Bytes of the file it concerns, a byte order mark not counted.
     pub span: Range<usize>,
     /// Line, from 1.
     pub line: usize,

@@ -1,18 +1,25 @@
 //! Engine files: text in, a checked specification or every fault out. The only module that knows TOML.
 
+mod change;
 mod convert;
 mod document;
 mod fault;
 pub mod keys;
 mod quantity;
+mod reading;
 mod rules;
+mod speeds;
+mod value;
 
+pub use change::{HANDLES, Handle};
 pub use document::{Document, Entry, Value, general, key_at};
-pub use fault::Fault;
+pub use fault::{Fault, FaultKind};
+pub use rules::{Implausible, check, check_for_running};
+pub use speeds::parse_speeds;
 
 use crate::spec::EngineSpec;
-use document::Document as Written;
-use keys::Fallback;
+use document::joined;
+use keys::{Fallback, Presence};
 
 /// An engine file understood.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +32,8 @@ pub struct Scenario {
     pub defaults: Vec<DefaultUsed>,
     /// Things worth saying that are no faults.
     pub notes: Vec<String>,
+    /// Half-width of every number that was given with one, in SI, by path.
+    pub tolerances: Vec<(String, f64)>,
     /// The file as written.
     pub document: Document,
 }
@@ -42,144 +51,114 @@ pub struct DefaultUsed {
 
 /// Reads an engine file.
 ///
+/// ```
+/// let faults = freshcharge_sim::scenario::read("name = \"Nothing yet\"\nbore = 39.0 mm\n").unwrap_err();
+/// assert_eq!(faults[0].line, 1);
+/// assert!(faults.iter().any(|f| f.line == 2 && f.remedy.contains("in quotes")));
+/// ```
+///
 /// # Errors
 /// Every fault found, in order of line.
 pub fn read(text: &str) -> Result<Scenario, Vec<Fault>> {
-    let (document, mut faults) = Written::read(text);
-    if faults.is_empty() {
-        match understand(document) {
-            Ok(scenario) => return Ok(scenario),
-            Err(found) => faults = found,
-        }
+    let (document, faults) = Document::read(text);
+    if !document.readable() {
+        return Err(in_order(faults));
     }
-    faults.sort_by_key(|f| (f.line, f.column));
-    Err(faults)
+    let defaults = defaults(&document);
+    understand(document, faults).map(|scenario| Scenario { defaults, ..scenario })
 }
 
-fn understand(document: Document) -> Result<Scenario, Vec<Fault>> {
+/// The engine that a file means, unless the file or the engine has a fault; without its defaults.
+fn understand(document: Document, mut faults: Vec<Fault>) -> Result<Scenario, Vec<Fault>> {
     let mut conversion = convert::Conversion::new(&document);
     let spec = conversion.spec();
-    rules::check(&mut conversion, &spec);
-    let (run_speeds, notes) = (conversion.run_speeds(), conversion.notes.clone());
-    if conversion.faults.is_empty() {
-        let defaults = defaults(&document);
-        Ok(Scenario { spec, run_speeds, defaults, notes, document })
-    } else {
-        Err(conversion.faults)
+    let run_speeds = conversion.run_speeds();
+    let convert::Conversion { faults: found, notes, .. } = conversion;
+    faults.extend(found);
+    faults.extend(implausible(&document, check(&spec)));
+    if !faults.is_empty() {
+        return Err(in_order(faults));
     }
+    let tolerances = tolerances(&document);
+    Ok(Scenario { spec, run_speeds, defaults: Vec::new(), notes, tolerances, document })
+}
+
+fn in_order(mut faults: Vec<Fault>) -> Vec<Fault> {
+    faults.sort_by_key(|f| (f.line, f.column));
+    faults
+}
+
+/// Implausibilities at the lines of the file.
+fn implausible(document: &Document, found: Vec<Implausible>) -> Vec<Fault> {
+    let fault = |i: Implausible| {
+        document.fault(FaultKind::Implausible, &written_as(document, &i.key), i.remedy)
+    };
+    found.into_iter().map(fault).collect()
+}
+
+/// The key by which the file says what `key` says.
+fn written_as(document: &Document, key: &str) -> String {
+    if document.gives(key) {
+        return key.to_owned();
+    }
+    let (table, name) = key.rsplit_once('.').unwrap_or(("", key));
+    let section = keys::section_at(&general(table));
+    let alternatives = section.into_iter().flat_map(|s| s.alternatives(name));
+    // a floor that is not given lies at the crown's lowest place: the roof is what can be wrong
+    let roof = (name == "floor_depth_mm").then_some(["roof_depth_mm", "opens_deg_atdc"]);
+    alternatives
+        .chain(roof.into_iter().flatten())
+        .map(|other| joined(table, other))
+        .find(|path| document.gives(path))
+        .unwrap_or_else(|| key.to_owned())
 }
 
 impl Scenario {
-    /// The same engine with one number of the file changed, in the key's unit. `path` is the path of a
-    /// number, `name[index]` for one of a list.
-    ///
-    /// # Errors
-    /// When there is no such number or the engine is no longer possible.
-    pub fn with(&self, path: &str, value: f64) -> Result<Self, Vec<Fault>> {
-        let mut document = self.document.clone();
-        if let Err(remedy) = set(&mut document, path, value) {
-            return Err(vec![document.fault(path, remedy)]);
-        }
-        understand(document)
+    /// What keeps this engine from running: a piston that touches the head is a state that may be
+    /// checked and planned from, but not simulated.
+    #[must_use]
+    pub fn faults_for_running(&self) -> Vec<Fault> {
+        implausible(&self.document, check_for_running(&self.spec))
     }
 }
 
-/// Sets a number of the file.
-fn set(document: &mut Document, path: &str, value: f64) -> Result<(), String> {
-    if let Some(Entry { value: Value::Number(number), .. }) = document.entries.get_mut(path) {
-        *number = value;
-        return Ok(());
-    }
-    if let Some((list, index)) = path.strip_suffix(']').and_then(|p| p.rsplit_once('[')) {
-        let numbers = document.entries.get_mut(list).map(|e| &mut e.value);
-        let index = index.parse::<usize>().ok();
-        if let (Some(Value::Numbers(numbers)), Some(index)) = (numbers, index)
-            && let Some(number) = numbers.get_mut(index)
-        {
-            *number = value;
-            return Ok(());
-        }
-    }
-    match key_at(path) {
-        Some((_, key))
-            if matches!(key.kind, keys::Kind::Number(..) | keys::Kind::OverSpeed(..)) =>
-        {
-            let entry = Entry { value: Value::Number(value), tolerance: None, span: 0..0 };
-            document.entries.insert(path.to_owned(), entry);
-            Ok(())
-        }
-        _ => Err("no such number in the engine file".to_owned()),
-    }
+/// Half-widths in SI.
+fn tolerances(document: &Document) -> Vec<(String, f64)> {
+    let unit = |path: &str| {
+        let key = path.strip_suffix(']').and_then(|p| p.rsplit_once('[')).map_or(path, |p| p.0);
+        key_at(key).map_or(keys::Unit::One, |(_, key)| key.kind.unit())
+    };
+    let half_widths = document.tolerances.iter();
+    half_widths.map(|(p, w)| (p.clone(), convert::difference_to_si(unit(p), *w))).collect()
 }
 
 /// Keys with a fallback that the file does not give, in tables that it has or may leave out.
 fn defaults(document: &Document) -> Vec<DefaultUsed> {
     let mut used = Vec::new();
     for section in keys::SECTIONS {
-        let present: Vec<&String> =
-            document.tables.keys().filter(|t| general(t) == section.path).collect();
-        let top_level = !section.path.contains('.') && !section.path.contains('[');
-        let optional = present.is_empty()
-            && top_level
-            && !matches!(section.path, "carburettor" | "inlet_tract" | "intake" | "run");
-        let places: Vec<String> = if optional {
-            vec![section.path.to_owned()]
-        } else {
-            present.into_iter().cloned().collect()
-        };
+        let tables = document.tables().filter(|(_, t)| t.section.path == section.path);
+        let mut places: Vec<&str> = tables.map(|(path, _)| path).collect();
+        if places.is_empty() && section.presence == Presence::Defaults {
+            places.push(section.path);
+        }
         for place in places {
             for key in section.keys {
-                let path = if place.is_empty() {
-                    key.name.to_owned()
-                } else {
-                    format!("{place}.{}", key.name)
-                };
                 let value = match key.fallback {
                     Fallback::Number(n) => format!("{n}"),
                     Fallback::Text(t) | Fallback::Derived(t) => t.to_owned(),
                     Fallback::Flag(f) => f.to_string(),
                     Fallback::Required | Fallback::Optional => continue,
                 };
-                if !document.entries.contains_key(&path) {
+                let instead = || {
+                    let mut others = section.alternatives(key.name).map(|o| joined(place, o));
+                    others.any(|o| document.gives(&o) || document.has(&o))
+                };
+                let path = joined(place, key.name);
+                if !document.gives(&path) && !instead() {
                     used.push(DefaultUsed { key: path, value, meaning: key.meaning });
                 }
             }
         }
     }
     used
-}
-
-/// Speeds from `"from:to:step"` or `"a,b,c"` [1/min].
-///
-/// # Errors
-/// What to write instead.
-pub fn parse_speeds(text: &str) -> Result<Vec<f64>, String> {
-    let number =
-        |part: &str| {
-            part.trim().parse::<f64>().ok().filter(|v| (100.0..=30_000.0).contains(v)).ok_or_else(
-                || format!("{:?} is not a speed between 100 and 30000/min", part.trim()),
-            )
-        };
-    if !text.contains(':') {
-        return text.split(',').map(number).collect();
-    }
-    let parts: Vec<&str> = text.split(':').collect();
-    let [from, to, step] = parts[..] else {
-        return Err("write speeds as from:to:step, such as 3000:9000:500".to_owned());
-    };
-    let (from, to) = (number(from)?, number(to)?);
-    let step: f64 = step
-        .trim()
-        .parse()
-        .ok()
-        .filter(|s: &f64| *s > 0.0)
-        .ok_or_else(|| format!("{:?} is not a step above zero", step.trim()))?;
-    if to < from {
-        return Err(format!("the speeds fall: write {to}:{from}:{step}"));
-    }
-    let count = ((to - from) / step + 1e-9).floor() as usize + 1;
-    if count > 10_000 {
-        return Err(format!("{count} speeds are too many; use a larger step"));
-    }
-    Ok((0..count).map(|i| from + step * i as f64).collect())
 }

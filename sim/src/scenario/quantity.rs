@@ -8,11 +8,11 @@ impl Unit {
     pub fn symbol(self) -> &'static str {
         match self {
             Self::Millimetre => "mm",
-            Self::SquareMillimetre => "mm2",
-            Self::CubicCentimetre => "cm3",
+            Self::SquareMillimetre => "mm²",
+            Self::CubicCentimetre => "cm³",
             Self::Degree => "deg",
             Self::Bar => "bar",
-            Self::Celsius => "C",
+            Self::Celsius => "°C",
             Self::Gram => "g",
             Self::WattPerKelvin => "W/K",
             Self::One => "",
@@ -27,6 +27,7 @@ impl Unit {
                 ("cm", 10.0, 0.0),
                 ("m", 1000.0, 0.0),
                 ("in", 25.4, 0.0),
+                ("\"", 25.4, 0.0),
                 ("inch", 25.4, 0.0),
                 ("thou", 0.0254, 0.0),
             ],
@@ -78,38 +79,66 @@ pub(super) struct Quantity {
     pub(super) tolerance: Option<f64>,
 }
 
+/// What a number of this unit looks like, for those who wrote something else.
+pub(super) fn wanted(unit: Unit) -> String {
+    match unit {
+        Unit::One => "write a number".to_owned(),
+        Unit::Millimetre => {
+            "write a number in mm, or a quoted number with its unit such as \"1.57 in\"".to_owned()
+        }
+        unit => {
+            let symbol = unit.symbol();
+            format!("write a number in {symbol}, or a quoted one such as \"20 {symbol}\"")
+        }
+    }
+}
+
 /// Reads a quoted quantity.
 pub(super) fn parse(text: &str, unit: Unit) -> Result<Quantity, String> {
     let text = text.trim();
     if text.contains(',') {
         return Err(format!("write decimals with a point: {}", text.replace(',', ".")));
     }
-    let (main, spread) = match text.split_once('±').or_else(|| text.split_once("+-")) {
-        Some((main, spread)) => (main.trim(), Some(spread.trim())),
-        None => (text, None),
-    };
-    let (value, symbol) = split(main)?;
-    let (tolerance, spread_symbol) = match spread {
-        None => (None, ""),
-        Some(spread) => {
-            let (value, symbol) = split(spread)?;
-            (Some(value), symbol)
-        }
-    };
-    let symbol = if symbol.is_empty() { spread_symbol } else { symbol };
-    let symbol = if symbol.is_empty() { unit.symbol() } else { symbol };
-    let known = unit.accepted().iter().find(|a| a.0 == symbol);
-    let Some((_, factor, offset)) = known else {
-        return Err(format!("unit {symbol:?} is not known here; use one of {}", unit.choices()));
-    };
+    let split_at = ["±", "+-", "+/-"].iter().find_map(|sign| text.split_once(sign));
+    let (main, spread) = split_at.map_or((text, None), |(main, spread)| (main, Some(spread)));
+    let (value, symbol) = split(main, unit)?;
+    let spread = spread.map(|s| split(s, unit)).transpose()?;
+    let otherwise = |symbol: &'static str, other| if symbol.is_empty() { other } else { symbol };
+    let own = known(symbol, unit)?;
+    let of_spread = spread.map(|(_, symbol)| known(symbol, unit)).transpose()?.unwrap_or("");
+    let symbol = otherwise(otherwise(own, of_spread), unit.symbol());
+    let (factor, offset) = conversion(symbol, unit);
+    let (spread_factor, _) = conversion(otherwise(of_spread, symbol), unit);
     Ok(Quantity {
         value: value * factor + offset,
-        tolerance: tolerance.map(|t| (t * factor).abs()),
+        tolerance: spread.map(|(half_width, _)| (half_width * spread_factor).abs()),
     })
 }
 
+/// The symbol as this unit knows it; nothing for nothing.
+fn known(symbol: &str, unit: Unit) -> Result<&'static str, String> {
+    if symbol.is_empty() {
+        return Ok("");
+    }
+    let accepted = unit.accepted().iter().find(|a| a.0 == symbol);
+    accepted.map(|a| a.0).ok_or_else(|| {
+        if unit == Unit::One {
+            format!("{symbol:?} does not belong here: this is a plain number")
+        } else {
+            format!("unit {symbol:?} is not known here; use one of {}", unit.choices())
+        }
+    })
+}
+
+/// Factor and offset of a symbol that the unit knows.
+fn conversion(symbol: &str, unit: Unit) -> (f64, f64) {
+    let accepted = unit.accepted().iter().find(|a| a.0 == symbol);
+    accepted.map_or((1.0, 0.0), |a| (a.1, a.2))
+}
+
 /// Number and what follows it.
-fn split(text: &str) -> Result<(f64, &str), String> {
+fn split(text: &str, unit: Unit) -> Result<(f64, &str), String> {
+    let text = text.trim();
     let end = text
         .char_indices()
         .find(|(i, c)| {
@@ -118,10 +147,9 @@ fn split(text: &str) -> Result<(f64, &str), String> {
             !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+') || exponent)
         })
         .map_or(text.len(), |(i, _)| i);
-    let number = text[..end].trim();
-    match number.parse::<f64>() {
+    match text[..end].trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok((value, text[end..].trim())),
-        _ => Err("write a number, or a quoted number with its unit such as \"1.57 in\"".to_owned()),
+        _ => Err(wanted(unit)),
     }
 }
 
@@ -143,5 +171,9 @@ mod tests {
         assert!(parse("39,5 mm", Unit::Millimetre).unwrap_err().contains("39.5"));
         assert!(parse("3 furlongs", Unit::Millimetre).unwrap_err().contains("thou"));
         assert!(parse("wide", Unit::Millimetre).is_err());
+        let mixed = parse("1.57 in +/- 0.1 mm", Unit::Millimetre).unwrap();
+        assert_eq!(mixed.tolerance, Some(0.1));
+        let warm = parse("68 +- 9 F", Unit::Celsius).unwrap();
+        assert!((warm.value - 20.0).abs() < 1e-12 && (warm.tolerance.unwrap() - 5.0).abs() < 1e-12);
     }
 }

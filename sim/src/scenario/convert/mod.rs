@@ -1,0 +1,163 @@
+//! From the file as written to the engine as meant: defaults filled, SI, depths in the state to run.
+
+mod place;
+mod ports;
+mod running;
+mod stack;
+
+use super::document::{Document, Value};
+use super::fault::{Fault, FaultKind};
+use crate::crank::Crank;
+use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston};
+use place::Place;
+pub(super) use place::difference_to_si;
+use stack::State;
+
+/// A conversion under way.
+pub(super) struct Conversion<'a> {
+    pub(super) document: &'a Document,
+    pub(super) faults: Vec<Fault>,
+    pub(super) notes: Vec<String>,
+}
+
+/// What windows are placed by.
+struct Bench {
+    /// Bore [m].
+    bore: f64,
+    /// Pin offset [m].
+    pin_offset: f64,
+    /// Crown chamfer [m].
+    chamfer: f64,
+    /// What has been cut from the top face since the depths were measured [m].
+    cut: f64,
+    /// State the depths and, where nothing else is said, the angles were measured in.
+    measured: State,
+}
+
+impl<'a> Conversion<'a> {
+    pub(super) fn new(document: &'a Document) -> Self {
+        Self { document, faults: Vec::new(), notes: Vec::new() }
+    }
+
+    fn at(&self, path: impl Into<String>) -> Place<'a> {
+        Place::at(self.document, path)
+    }
+
+    fn fault(&mut self, kind: FaultKind, path: &str, remedy: impl Into<String>) {
+        self.faults.push(self.document.fault(kind, path, remedy));
+    }
+
+    /// One of two keys that say the same in different words; `convert` brings the second into the
+    /// first. Two that differ by more than a reading's error are a fault.
+    fn one_of(
+        &mut self,
+        place: &Place,
+        names: (&str, &str),
+        convert: impl Fn(f64) -> f64,
+    ) -> Option<f64> {
+        let (first, second) = (place.maybe(names.0), place.maybe(names.1).map(convert));
+        if let (Some(a), Some(b)) = (first, second) {
+            let percent = 100.0 * (b - a) / a;
+            if percent.abs() > 5.0 {
+                let remedy = format!(
+                    "{} says {percent:+.1} % of this; measure again or leave one out",
+                    names.1
+                );
+                self.fault(FaultKind::Contradiction, &place.key(names.0), remedy);
+            } else if percent.abs() > 0.1 {
+                self.notes.push(format!(
+                    "{}: {} gives {percent:+.1} % against {}, which is used",
+                    place.path, names.1, names.0
+                ));
+            }
+        }
+        first.or(second)
+    }
+
+    /// Speeds to run at when nothing else is asked [1/min].
+    pub(super) fn run_speeds(&self) -> Vec<f64> {
+        let run = self.at("run");
+        run.numbers("rpm")
+            .unwrap_or_else(|| super::parse_speeds(&run.text("rpm")).unwrap_or_default())
+    }
+
+    /// The engine. Faults are gathered; what a fault leaves open is not a number.
+    pub(super) fn spec(&mut self) -> EngineSpec {
+        self.suspicious_lists();
+        let train = self.at("crank_train");
+        let bore = train.number("bore_mm");
+        let crank_train = CrankTrain {
+            radius: train.number("stroke_mm") / 2.0,
+            rod: train.number("rod_mm"),
+            pin_offset: train.number("pin_offset_mm"),
+        };
+        let piston = self.piston(bore);
+        let (stack, measured) = self.stack(&crank_train, &piston);
+        let bench = Bench {
+            bore,
+            pin_offset: crank_train.pin_offset,
+            chamfer: piston.crown_chamfer,
+            cut: self.at("stack").number("top_face_cut_mm"),
+            measured,
+        };
+        let exhaust = Exhaust { windows: self.windows("exhaust", &bench, true), ..self.exhaust() };
+        let groups = self.document.count("transfer");
+        EngineSpec {
+            name: self.at("").text("name"),
+            bore,
+            head: self.head(&bench, &stack, piston.dome_volume),
+            exhaust,
+            transfers: (0..groups).map(|g| self.transfer(g, &bench)).collect(),
+            crankcase: self.crankcase(bore, &crank_train),
+            intake: self.intake(&bench),
+            carburettor: self.carburettor(),
+            inlet_tract: self.inlet_tract(),
+            combustion: self.combustion(),
+            heat: self.heat(),
+            friction: self.friction(),
+            leaks: self.leaks(),
+            scavenging: self.scavenging(),
+            ambient: self.ambient(),
+            fuel: self.fuel(),
+            crank_train,
+            piston,
+            stack,
+        }
+    }
+
+    fn piston(&mut self, bore: f64) -> Piston {
+        let piston = self.at("piston");
+        Piston {
+            compression_height: piston.maybe("compression_height_mm").unwrap_or(0.55 * bore),
+            skirt_length: piston.maybe("skirt_length_mm").unwrap_or(bore),
+            ring_depths: piston.numbers("ring_depths_mm").unwrap_or_default(),
+            ring_pegs: piston.numbers("ring_pegs_deg").unwrap_or_default(),
+            dome_volume: piston.number("dome_volume_cm3"),
+            crown_chamfer: piston.number("crown_chamfer_mm"),
+            mass: piston.maybe("mass_g"),
+        }
+    }
+
+    /// A decimal comma inside brackets makes two numbers of one: `[0,4]`.
+    fn suspicious_lists(&mut self) {
+        for (path, entry) in self.document.entries() {
+            if !matches!(&entry.value, Value::Numbers(numbers) if numbers.len() == 2) {
+                continue;
+            }
+            let written = self.document.snippet(&entry.span);
+            let inner = written.strip_prefix('[').and_then(|w| w.strip_suffix(']'));
+            let parts = inner.and_then(|w| w.split_once(','));
+            let digits = |s: &str| !s.is_empty() && s.chars().all(|c| c.is_ascii_digit());
+            if let Some((before, after)) = parts.filter(|(a, b)| digits(a) && digits(b)) {
+                self.notes.push(format!(
+                    "{path} = {written} is read as two numbers; for one, write [{before}.{after}]"
+                ));
+            }
+        }
+    }
+}
+
+/// Crank of a state.
+fn crank_of(state: &State, pin_offset: f64) -> Crank<f64> {
+    Crank::new(state.radius, state.rod, pin_offset)
+}
