@@ -4,6 +4,7 @@
 //! volumes and links, and that a settled cycle with verdict, figures and traces. The library is
 //! silent and pure: it reads no file, prints nothing, asks no clock.
 
+pub mod column;
 pub mod crank;
 pub mod cycle;
 pub mod engine;

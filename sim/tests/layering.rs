@@ -5,6 +5,7 @@
 const LAYERS: &[&[&str]] = &[
     &["units", "lane", "math"],
     &["crank", "gas", "ode", "flow"],
+    &["column"],
     &["spec", "result"],
     &["window", "engine"],
     &["geometry", "network"],

@@ -259,6 +259,9 @@ impl<L: Lane> Driver<L> {
         let y: Vec<f64> = parts.stepper.y.iter().map(|v| v.lane(lane)).collect();
         let integrals: Vec<f64> = parts.stepper.q.iter().map(|v| v.lane(lane)).collect();
         let (jumps, ends) = work.run.pass_events(&y, &integrals);
+        for at in &work.run.stopped {
+            parts.stepper.y[*at].set_lane(lane, 0.0);
+        }
         if !ends {
             if jumps {
                 set_phase(&mut parts.network, lane, &work.run);

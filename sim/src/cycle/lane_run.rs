@@ -46,6 +46,8 @@ pub(super) struct LaneRun {
     pub(super) control: StepControl,
     pub(super) work: WorkCounts,
     pub(super) tries: u32,
+    /// Columns that have been stopped by a closing window at the event just passed.
+    pub(super) stopped: Vec<usize>,
     probe: Network<f64>,
     probe_rates: (Vec<f64>, Vec<f64>),
     cycles: u32,
@@ -86,6 +88,7 @@ impl LaneRun {
             control: StepControl::default(),
             work: WorkCounts::default(),
             tries: 0,
+            stopped: Vec::new(),
             probe,
             probe_rates: (vec![0.0; layout.states()], vec![0.0; layout.quadratures()]),
             cycles: 0,
@@ -264,6 +267,7 @@ impl LaneRun {
     /// Handles every event at the angle just reached. True when the right-hand side jumps there.
     pub(super) fn pass_events(&mut self, y: &[f64], integrals: &[f64]) -> (bool, bool) {
         let angle = self.next_angle();
+        self.stopped.clear();
         let (mut jumps, mut ends) = (false, false);
         while let Some(event) = self.model.events.get(self.next_event) {
             if event.angle > angle + SAME_ANGLE {
@@ -302,7 +306,9 @@ impl LaneRun {
                     self.watch.close_hot(g, (opened, angle), fill, volume, integrals);
                 }
                 self.watch.open[g] = false;
-                false
+                let column = self.model.case.choices.layout.column(g);
+                self.stopped.extend(column);
+                column.is_some()
             }
             EventKind::ExhaustCloses => {
                 self.close_exhaust(y);
@@ -317,6 +323,11 @@ impl LaneRun {
                     WOSCHNI_BURNING * self.model.reference.swept / (mass * r);
                 self.phase.burning = 1.0;
                 true
+            }
+            EventKind::IntakeCloses => {
+                let column = self.model.case.choices.layout.inlet();
+                self.stopped.extend(column);
+                column.is_some()
             }
             EventKind::BurnEnds => {
                 self.phase.burning = 0.0;

@@ -38,6 +38,7 @@ pub(super) fn vector(model: &Model, y: &[f64]) -> Vec<f64> {
             z.push(y[tracers + tracer] / model.scale[at + SLUG_MASS]);
         }
     }
+    z.extend(columns(&layout).map(|at| y[at] / model.scale[at]));
     z
 }
 
@@ -80,6 +81,9 @@ pub(super) fn state(model: &Model, z: &[f64]) -> Option<Vec<f64>> {
         if y[at + SLUG_MASS] < -1e-3 * model.scale[at + SLUG_MASS] {
             return None;
         }
+    }
+    for at in columns(&layout) {
+        y[at] = values.next()? * model.scale[at];
     }
     y[layout.cylinder_old()] = y[Layout::CYLINDER + MASS];
     (slugs < 0.9 * case_mass).then_some(y)
@@ -124,6 +128,12 @@ pub(super) fn name(model: &Model, index: usize) -> String {
         Some(name) => format!("returned gas in the transfer ducts {name}"),
         None => "returned gas in the transfer ducts".to_owned(),
     }
+}
+
+/// Flows of gas columns; at rest at exhaust opening where their windows are shut then.
+fn columns(layout: &Layout) -> impl Iterator<Item = usize> + use<> {
+    let layout = *layout;
+    (0..layout.groups).filter_map(move |g| layout.column(g)).chain(layout.inlet())
 }
 
 fn volumes(layout: &Layout) -> impl Iterator<Item = usize> + use<> {

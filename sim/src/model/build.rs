@@ -12,7 +12,8 @@ use crate::network::{
     Case, CaseTables, Choices, Figures, GroupNumbers, HeatChoice, HeatFigures, MAX_GROUPS, Numbers,
 };
 use crate::spec::{
-    Discharge, DischargeTable, EngineSpec, HeatLaw, Intake, ScavengingLaw, TransferGroup, Window,
+    Discharge, DischargeTable, EngineSpec, HeatLaw, InertiveDuct, Intake, ScavengingLaw,
+    TransferGroup, Window,
 };
 use crate::units::{CM3, DEG, TURN, angular_speed};
 use crate::window::AreaTable;
@@ -23,6 +24,8 @@ pub(super) const EPSILON: f64 = 2e-4;
 const BLEND_SHARE: f64 = 1e-2;
 /// m_f over m_δ.
 const FLOOR_SHARE: f64 = 1e-6;
+/// Flow of a gas column below which the tolerance is absolute [kg/s].
+const TYPICAL_FLOW: f64 = 0.02;
 /// Temperature at which heat released is counted [K].
 const STANDARD_TEMPERATURE: f64 = 298.15;
 
@@ -84,7 +87,7 @@ impl Engine {
     /// When burning does not fit into the closed period at this speed.
     pub fn at_speed(&self, rpm: f64) -> Result<Model, ModelError> {
         let burn = self.burn_period(rpm)?;
-        let layout = Layout::new(self.spec.transfers.len(), self.spec.exhaust.silencer.is_some());
+        let layout = self.layout();
         let crank = crank_of(&self.spec);
         let area = bore_area(&self.spec);
         let drop = crank.at(self.timing.exhaust_opens).drop;
@@ -136,6 +139,16 @@ impl Engine {
         Ok((start, end))
     }
 
+    fn layout(&self) -> Layout {
+        let spec = &self.spec;
+        let mut columns = [false; MAX_GROUPS];
+        for (column, group) in columns.iter_mut().zip(&spec.transfers) {
+            *column = group.duct.is_some_and(|d| d.inertive);
+        }
+        let inlet = spec.inlet_tract.is_some_and(|t| t.duct.inertive);
+        Layout::new(spec.transfers.len(), spec.exhaust.silencer.is_some(), columns, inlet)
+    }
+
     fn choices(&self, layout: Layout) -> Choices {
         let table = |d: &Discharge| matches!(d, Discharge::Table(_));
         let spec = &self.spec;
@@ -175,6 +188,7 @@ impl Engine {
             (Intake::PistonPort { .. }, None) => 0.0,
         };
         let rotary = rotary(&spec.intake);
+        let inlet = spec.inlet_tract.map_or((0.0, 0.0, 0.0), |t| ease_and_losses(&t.duct));
         let short_circuit = match spec.scavenging {
             ScavengingLaw::TwoPart { short_circuit, .. } => short_circuit,
             _ => 0.0,
@@ -220,6 +234,10 @@ impl Engine {
             burn_normal: 1.0 / (1.0 - (-combustion.completeness).exp()),
             burn_efficiency: combustion.efficiency,
             short_circuit,
+            inlet_ease: inlet.0,
+            inlet_loss_forward: inlet.1,
+            inlet_loss_reverse: inlet.2,
+            fastest: crate::column::FASTEST,
         }
     }
 
@@ -265,6 +283,7 @@ impl Engine {
     fn group(&self, group: &TransferGroup) -> GroupNumbers<f64> {
         let index = self.spec.transfers.iter().position(|g| g == group).unwrap_or(0);
         let blend_mass = BLEND_SHARE * self.duct_mass(group);
+        let column = group.duct.as_ref().map_or((0.0, 0.0, 0.0), ease_and_losses);
         GroupNumbers {
             discharge: constant(&group.discharge),
             full: self.tables.transfers[index].full(),
@@ -273,6 +292,9 @@ impl Engine {
             floor_mass: FLOOR_SHARE * blend_mass,
             conductance: group.wall_conductance,
             wall: group.wall_temperature,
+            column_ease: column.0,
+            loss_forward: column.1,
+            loss_reverse: column.2,
         }
     }
 
@@ -313,6 +335,15 @@ fn crank_of(spec: &EngineSpec) -> Crank<f64> {
 
 fn bore_area(spec: &EngineSpec) -> f64 {
     std::f64::consts::FRAC_PI_4 * spec.bore * spec.bore
+}
+
+/// A_d/L [m] and the losses of a column over the square of its mass flow and the density, forward and
+/// in reverse [1/m⁴].
+fn ease_and_losses(duct: &InertiveDuct) -> (f64, f64, f64) {
+    let diameter = (4.0 * duct.area / std::f64::consts::PI).sqrt();
+    let friction = 4.0 * duct.friction * duct.length / diameter;
+    let per_square = 0.5 / (duct.area * duct.area);
+    (duct.area / duct.length, (duct.entry_loss + friction) * per_square, friction * per_square)
 }
 
 /// Opening, open period and ramp of a rotary inlet [rad]; placeholders for a piston port.
@@ -392,6 +423,10 @@ fn scale(layout: &Layout, cold: &[f64], reference: &Reference) -> Vec<f64> {
         let (at, mass) = (layout.slug(g), cold[Layout::CRANKCASE + MASS]);
         let potential = mass * reference.ambient_temperature;
         scale[at..at + 3].copy_from_slice(&[mass, mass, potential]);
+    }
+    let flows = (0..layout.groups).filter_map(|g| layout.column(g)).chain(layout.inlet());
+    for at in flows {
+        scale[at] = TYPICAL_FLOW;
     }
     scale
 }

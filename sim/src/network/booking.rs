@@ -85,10 +85,9 @@ impl<L: Lane> Booking<'_, L> {
         dy[tracers + LATE] += stream.late * factor;
     }
 
-    /// Rates by crank angle of everything but the transfer groups; the first to be called.
+    /// Rates by crank angle of everything but the transfer groups and the columns, added to `dy`.
     #[inline(always)]
     pub(super) fn plain(&self, time_per_radian: L, dy: &mut [L], dq: &mut [L]) {
-        dy.fill(L::zero());
         let (layout, inside, flows) = (self.layout, self.inside, self.flows);
         let (at, old) = (Layout::CYLINDER, layout.cylinder_old());
         let (plus, minus) = (time_per_radian, -time_per_radian);

@@ -1,5 +1,7 @@
 //! Where each unknown sits in the state vector. The only place that knows.
 
+use super::MAX_GROUPS;
+
 /// Which parts an engine has and where their unknowns sit; the same for all lanes of a group.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Layout {
@@ -7,6 +9,10 @@ pub struct Layout {
     pub groups: usize,
     /// Whether a silencer volume stands behind the exhaust.
     pub silencer: bool,
+    /// Which transfer groups have a gas column of their own.
+    pub columns: [bool; MAX_GROUPS],
+    /// Whether the inlet tract has one.
+    pub inlet_column: bool,
     normed: usize,
 }
 
@@ -40,8 +46,31 @@ impl Layout {
 
     /// For an engine with these parts.
     #[must_use]
-    pub fn new(groups: usize, silencer: bool) -> Self {
-        Self { groups, silencer, normed: Self::SLUGS + 3 * groups + 3 * usize::from(silencer) }
+    pub fn new(
+        groups: usize,
+        silencer: bool,
+        columns: [bool; MAX_GROUPS],
+        inlet_column: bool,
+    ) -> Self {
+        let flows = columns.iter().filter(|c| **c).count() + usize::from(inlet_column);
+        let normed = Self::SLUGS + 3 * groups + flows + 3 * usize::from(silencer);
+        Self { groups, silencer, columns, inlet_column, normed }
+    }
+
+    /// Mass flow of the gas column of group `g` [kg/s], where it has one.
+    #[must_use]
+    #[inline(always)]
+    pub fn column(&self, g: usize) -> Option<usize> {
+        let before = self.columns[..g].iter().filter(|c| **c).count();
+        self.columns[g].then_some(Self::SLUGS + 3 * self.groups + before)
+    }
+
+    /// Mass flow of the inlet tract's column [kg/s], where it has one.
+    #[must_use]
+    #[inline(always)]
+    pub fn inlet(&self) -> Option<usize> {
+        let before = self.columns.iter().filter(|c| **c).count();
+        self.inlet_column.then_some(Self::SLUGS + 3 * self.groups + before)
     }
 
     /// First state of the silencer.

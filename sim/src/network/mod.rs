@@ -13,6 +13,7 @@ mod tables;
 
 use std::sync::Arc;
 
+use crate::column::Column;
 use crate::crank::Drop;
 use crate::engine::combustion::Wiebe;
 use crate::engine::scavenging::ExitCurve;
@@ -28,7 +29,8 @@ use layout::Layout;
 pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, Phase};
 pub use signals::Signals;
 use streams::{
-    Exit, Gates, Place, Stream, TransferStreams, between, leaving, open, transfer, volume_share,
+    Exit, Gates, Place, Stream, TransferStreams, between, carried, leaving, open, transfer,
+    transfer_by_column, volume_share,
 };
 pub use tables::CaseTables;
 use tables::Port;
@@ -205,7 +207,8 @@ impl<L: Lane> View<'_, L> {
         f.intake_full * share.at_least(L::zero()).at_most(L::one())
     }
 
-    /// Streams of transfer group `g`; none while its windows are shut.
+    /// Streams of transfer group `g`, and the acceleration of its column where it has one; none while
+    /// its windows are shut.
     #[inline(always)]
     fn transfer(
         &self,
@@ -214,11 +217,12 @@ impl<L: Lane> View<'_, L> {
         cylinder: &Place<L>,
         slug: &Slug<L>,
         rest: &Place<L>,
-    ) -> TransferStreams<L> {
+        y: &[L],
+    ) -> (TransferStreams<L>, L) {
         let group = &self.numbers.groups[g];
         let area = self.area(|t| &t.transfers[g], drop);
         if !open(area) {
-            return TransferStreams::none();
+            return (TransferStreams::none(), L::zero());
         }
         let pressures = (rest.upstream.pressure, cylinder.upstream.pressure);
         let opening = area / group.full;
@@ -227,9 +231,22 @@ impl<L: Lane> View<'_, L> {
             reverse: self.phase.reverse_gate,
             hot: self.hot[g],
             epsilon: self.numbers.figures.epsilon,
+            fastest: self.numbers.figures.fastest,
         };
         let effective = discharge * area;
-        TransferStreams { area, ..transfer(effective, cylinder, slug, rest, group, &gates) }
+        let (streams, acceleration) = match self.choices.layout.column(g) {
+            None => (transfer(effective, cylinder, slug, rest, group, &gates), L::zero()),
+            Some(at) => {
+                // a lane whose window is shut has no flow and no drive; its area only stands in
+                let shut = effective.le(L::zero());
+                let effective = L::select(shut, L::splat(STAND_IN), effective);
+                let flow = L::select(shut, L::zero(), y[at]);
+                let (streams, acceleration) =
+                    transfer_by_column(effective, flow, cylinder, slug, rest, group, &gates);
+                (streams, L::select(shut, L::zero(), acceleration))
+            }
+        };
+        (TransferStreams { area, ..streams }, acceleration)
     }
 
     /// Stream through the exhaust windows, positive out of the cylinder.
@@ -280,9 +297,9 @@ impl<L: Lane> View<'_, L> {
 
     /// Stream through the intake, positive into the crankcase.
     #[inline(always)]
-    fn intake(&self, area: L, rest: &Place<L>) -> Stream<L> {
+    fn intake(&self, area: L, rest: &Place<L>, y: &[L]) -> (Stream<L>, L) {
         if !open(area) {
-            return Stream::none();
+            return (Stream::none(), L::zero());
         }
         let f = &self.numbers.figures;
         let outside = self.outside_inlet();
@@ -296,7 +313,21 @@ impl<L: Lane> View<'_, L> {
         if self.choices.carburettor {
             effective = in_series(effective, f.venturi);
         }
-        between(effective, &outside, rest, f.epsilon)
+        let Some(at) = self.choices.layout.inlet() else {
+            return (between(effective, &outside, rest, f.epsilon), L::zero());
+        };
+        let shut = effective.le(L::zero());
+        let flow = L::select(shut, L::zero(), y[at]);
+        let column = Column {
+            ease: f.inlet_ease,
+            losses: (f.inlet_loss_forward, f.inlet_loss_reverse),
+            area: L::select(shut, L::splat(STAND_IN), effective),
+            from: outside.upstream,
+            to: rest.upstream,
+            fastest: f.fastest,
+        };
+        let acceleration = column.acceleration(flow, f.epsilon);
+        (carried(flow, &outside, rest), L::select(shut, L::zero(), acceleration))
     }
 
     /// Rate of burning [kg/s].
@@ -355,6 +386,8 @@ impl<L: Lane> View<'_, L> {
     }
 }
 
+/// Effective area that stands in for a shut window where other lanes are open [m²].
+const STAND_IN: f64 = 1e-6;
 /// Polytropic exponent of Woschni's motored pressure.
 const MOTORED_EXPONENT: f64 = 1.33;
 
@@ -421,6 +454,8 @@ impl<L: Lane> View<'_, L> {
         inside: &Inside<L>,
         slugs: &[Slug<L>],
         transfers: &mut [TransferStreams<L>],
+        y: &[L],
+        dy: &mut [L],
     ) -> Flows<L> {
         let f = &self.numbers.figures;
         let outside = self.outside_exhaust();
@@ -428,11 +463,20 @@ impl<L: Lane> View<'_, L> {
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
         for (g, (streams, slug)) in transfers.iter_mut().zip(slugs).enumerate() {
-            *streams = self.transfer(g, inside.drop, &in_cylinder, slug, &in_rest);
+            let acceleration;
+            (*streams, acceleration) =
+                self.transfer(g, inside.drop, &in_cylinder, slug, &in_rest, y);
+            if let Some(at) = self.choices.layout.column(g) {
+                dy[at] = acceleration * f.time_per_radian;
+            }
         }
         let exhaust_area = self.area(|t| &t.exhaust, inside.drop);
         let exhaust = self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers);
         let intake_area = self.intake_area(theta, inside.drop);
+        let (intake, acceleration) = self.intake(intake_area, &in_rest, y);
+        if let Some(at) = self.choices.layout.inlet() {
+            dy[at] = acceleration * f.time_per_radian;
+        }
         let outlet = match &inside.silencer {
             Some(s) => between(f.outlet, &Place::from(s), &outside, f.epsilon),
             None => exhaust,
@@ -443,7 +487,7 @@ impl<L: Lane> View<'_, L> {
             exhaust,
             exhaust_pressure: behind.upstream.pressure,
             intake_area,
-            intake: self.intake(intake_area, &in_rest),
+            intake,
             blow_by: self.leak_stream(f.blow_by, &in_cylinder, &in_rest),
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
             leaky: open(f.blow_by) || open(f.leak),
@@ -467,7 +511,8 @@ impl<L: Lane> System<L> for Network<L> {
         let position = numbers.crank.at(theta);
 
         let inside = view.inside(y, &position, slugs);
-        let flows = view.flows(theta, &inside, slugs, transfers);
+        dy.fill(L::zero());
+        let flows = view.flows(theta, &inside, slugs, transfers, y, dy);
         let booking = Booking { layout: &choices.layout, inside: &inside, flows: &flows };
         booking.plain(per_radian, dy, dq);
         for g in 0..slugs.len() {

@@ -107,6 +107,14 @@ lane_numbers! {
         burn_efficiency,
         /// Short-circuit share σ.
         short_circuit,
+        /// Inlet tract: area over length [m].
+        inlet_ease,
+        /// Inlet tract: losses forward [1/m⁴].
+        inlet_loss_forward,
+        /// Inlet tract: losses in reverse [1/m⁴].
+        inlet_loss_reverse,
+        /// Fastest relaxation of a column [1/s].
+        fastest,
     }
 }
 
@@ -159,6 +167,12 @@ lane_numbers! {
         conductance,
         /// Slug wall temperature [K].
         wall,
+        /// Column area over its length A_d/L [m].
+        column_ease,
+        /// Losses of the column, (ζ_e + 4fL/D)/(2A_d²) forward [1/m⁴].
+        loss_forward,
+        /// Losses in reverse, 4fL/D/(2A_d²) [1/m⁴].
+        loss_reverse,
     }
 }
 

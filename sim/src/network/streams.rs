@@ -2,6 +2,7 @@
 
 use super::contents::{Contents, Shares, Slug};
 use super::numbers::GroupNumbers;
+use crate::column::Column;
 use crate::flow::{Upstream, mass_flow};
 use crate::gas::Gas;
 use crate::lane::{Lane, Mask, exp};
@@ -123,6 +124,13 @@ fn either<L: Lane>(mask: L::Mask, yes: &Place<L>, no: &Place<L>) -> Place<L> {
     }
 }
 
+/// Stream through an opening whose column moves at `flow` [kg/s], positive from `from` to `to`.
+#[inline(always)]
+pub(super) fn carried<L: Lane>(flow: L, from: &Place<L>, to: &Place<L>) -> Stream<L> {
+    let source = either(flow.ge(L::zero()), from, to);
+    Stream::of(flow, source.enthalpy, &source.shares)
+}
+
 /// Stream through a plain opening, positive from `from` to `to`.
 #[inline(always)]
 pub(super) fn between<L: Lane>(area: L, from: &Place<L>, to: &Place<L>, epsilon: L) -> Stream<L> {
@@ -179,6 +187,8 @@ pub(super) struct Gates<L: Lane> {
     pub(super) hot: L,
     /// Half-width of the regularised flow function.
     pub(super) epsilon: L,
+    /// Fastest relaxation of a column [1/s].
+    pub(super) fastest: L,
 }
 
 /// Flow through the window of a transfer group, as a bare orifice.
@@ -202,8 +212,7 @@ pub(super) fn transfer<L: Lane>(
     let first = Upstream::either(forward, &slug_place.upstream, &cylinder.upstream);
     let through_first = mass_flow(area, &first, low, gates.epsilon);
     let through_rest = mass_flow(area, &rest.upstream, low, gates.epsilon);
-    let held = slug.contents.mass.at_least(L::zero());
-    let blend = (L::one() - exp(-(held / group.blend_mass))) * (held / (held + group.floor_mass));
+    let blend = slug_share(slug, group);
     let zero = L::zero();
     let out_of_slug = L::select(forward, blend * through_first, zero);
     let out_of_rest = L::select(forward, (L::one() - blend) * through_rest, zero);
@@ -222,6 +231,70 @@ pub(super) fn transfer<L: Lane>(
         net: out_of_slug + out_of_rest - back,
         open: true,
     }
+}
+
+/// Flow through the window of a transfer group whose duct's column moves at `flow` [kg/s], and the
+/// column's acceleration [kg/s²]. The flow is the column's own; forward it divides between slug and
+/// rest as w/√(R_sT_s) : (1−w)/√(R_rT_r).
+#[inline(always)]
+pub(super) fn transfer_by_column<L: Lane>(
+    area: L,
+    flow: L,
+    cylinder: &Place<L>,
+    slug: &Slug<L>,
+    rest: &Place<L>,
+    group: &GroupNumbers<L>,
+    gates: &Gates<L>,
+) -> (TransferStreams<L>, L) {
+    let zero = L::zero();
+    let slug_place = Place::from(&slug.contents);
+    let blend = slug_share(slug, group);
+    let slug_part = blend / slug_place.upstream.specific_pressure_volume.sqrt();
+    let rest_part = (L::one() - blend) / rest.upstream.specific_pressure_volume.sqrt();
+    let parts = slug_part + rest_part;
+    let slug_flow_share = slug_part / parts;
+    // what flows forward behaves as one gas: its flow function is that of the shares
+    let mixed = Upstream {
+        pressure: rest.upstream.pressure,
+        specific_pressure_volume: (L::one() / parts).squared(),
+        kappa: rest.upstream.kappa
+            + slug_flow_share * (slug_place.upstream.kappa - rest.upstream.kappa),
+    };
+    let column = Column {
+        ease: group.column_ease,
+        losses: (group.loss_forward, group.loss_reverse),
+        area,
+        from: mixed,
+        to: cylinder.upstream,
+        fastest: gates.fastest,
+    };
+    let acceleration = column.acceleration(flow, gates.epsilon);
+    let forward = L::select(flow.gt(zero), flow, zero);
+    let back = L::select(flow.lt(zero), -flow, zero) * gates.reverse;
+    let out_of_slug = forward * slug_flow_share;
+    let out_of_rest = forward - out_of_slug;
+    let over = back * overflow_share(slug.fill) * cylinder.upstream.specific_pressure_volume
+        / slug_place.upstream.specific_pressure_volume;
+    let mut reverse = Stream::of(back, cylinder.enthalpy, &cylinder.shares);
+    reverse.hot = reverse.burned * gates.hot;
+    reverse.late = reverse.burned - reverse.hot;
+    let streams = TransferStreams {
+        area,
+        from_slug: Stream::of(out_of_slug, slug_place.enthalpy, &slug_place.shares),
+        from_rest: Stream::of(out_of_rest, rest.enthalpy, &rest.shares),
+        reverse,
+        overflow: Stream::of(over, slug_place.enthalpy, &slug_place.shares),
+        net: forward - back,
+        open: true,
+    };
+    (streams, acceleration)
+}
+
+/// The slug's share w of the window.
+#[inline(always)]
+fn slug_share<L: Lane>(slug: &Slug<L>, group: &GroupNumbers<L>) -> L {
+    let held = slug.contents.mass.at_least(L::zero());
+    (L::one() - exp(-(held / group.blend_mass))) * (held / (held + group.floor_mass))
 }
 
 /// S: from 0 at 98 % of the duct's volume to 1 at 100 %.
