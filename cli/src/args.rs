@@ -51,6 +51,9 @@ pub(crate) struct RunArgs {
     /// Draw charts as SVG and PNG into this folder.
     #[arg(long, value_name = "DIR")]
     pub(crate) charts: Option<PathBuf>,
+    /// Leave out the inertia of the gas columns in transfer ducts and inlet tract.
+    #[arg(long)]
+    pub(crate) bare_windows: bool,
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,

@@ -1,6 +1,6 @@
 """The 0D gas-exchange model written a second time, on SciPy's integrators and Cantera's gas data.
 
-Usage: python reference_model.py ENGINE.toml RPM [RPM ...] > numbers.csv
+Usage: python reference_model.py ENGINE.toml RPM [RPM ...] [--bare] > numbers.csv
 
 Written from the model's equations, sharing no code with the Rust engine. SI units inside. What differs on
 purpose: DOP853 at 1e-9 split at every event, plain repetition to 1e-7, window areas by numerical
@@ -21,6 +21,7 @@ RU = ct.gas_constant / 1000.0
 SPECIES = {s.name: s for s in ct.Species.list_from_file("nasa_gas.yaml")}
 FUEL = "C8H18,isooctane"
 EPS = 2e-4
+BARE = "--bare" in sys.argv
 
 
 class Mixture:
@@ -173,6 +174,39 @@ def orifice(area, pu, RTu, kappa, pd):
     return area * pu / math.sqrt(RTu) * psi(pd / pu, kappa)
 
 
+def column_rate(mdot, ease, loss, area, pf, RTf, kf, pt, RTt, kt, fastest=1e6):
+    """dm/dt of the gas column: inertia against the drop at which the opening passes the flow."""
+    if pt <= pf:
+        quasi = orifice(area, pf, RTf, kf, pt)
+    else:
+        quasi = -orifice(area, pt, RTt, kt, pf)
+    relaxed = fastest * (quasi - mdot)
+
+    def psi_plain(pi, kappa):
+        gamma = 1.0 / (1.0 - kappa)
+        pi = max(pi, (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0)))
+        return math.sqrt(max(0.0, 2 * gamma / (gamma - 1) * (pi ** (2 / gamma) - pi ** ((gamma + 1) / gamma))))
+
+    if mdot >= 0:
+        want = mdot * math.sqrt(RTf) / area
+        # upstream pressure from which the opening passes the flow down to pt
+        hi = pt + 1.0
+        while hi * psi_plain(pt / hi, kf) < want:
+            hi = pt + (hi - pt) * 4.0
+        pu = brentq(lambda q: q * psi_plain(pt / q, kf) - want, pt, hi, xtol=1e-9, rtol=1e-14) if want > 0 else pt
+        drive = pf - pu - loss[0] * mdot**2 * RTf / pf
+    else:
+        gamma = 1.0 / (1.0 - kt)
+        crit = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
+        want = -mdot * math.sqrt(RTt) / (area * pt)
+        if want >= psi_plain(crit, kt) * (1 - 5e-7):
+            return relaxed
+        pd = pt * brentq(lambda pi: psi_plain(pi, kt) - want, crit, 1.0, xtol=1e-15, rtol=1e-14)
+        drive = pf - pd + loss[1] * mdot**2 * RTt / pt
+    inertial = ease * drive
+    return inertial if abs(inertial) <= abs(relaxed) else relaxed
+
+
 def series(a, b):
     return a * b / math.sqrt(a * a + b * b) if a > 0 and b > 0 else 0.0
 
@@ -230,8 +264,14 @@ class Engine:
         self.groups = []
         for t in d["transfer"]:
             Vd = t["duct_volume_cm3"] * cc
+            ease = None
+            if "duct_length_mm" in t and t.get("inertive", True) and not BARE:
+                length = t["duct_length_mm"] * mm
+                area = t["duct_area_mm2"] * 1e-6 if "duct_area_mm2" in t else Vd / length
+                assert not t.get("entry_loss") and not t.get("friction_factor")
+                ease = area / length
             md = 1e-2 * self.p0 * Vd / (self.gas.f.R * self.T0)
-            self.groups.append(dict(name=t["name"], w=windows(t), cd=t.get("discharge_coefficient", 0.75), Vd=Vd, md=md, mf=1e-6 * md))
+            self.groups.append(dict(name=t["name"], w=windows(t), cd=t.get("discharge_coefficient", 0.75), Vd=Vd, md=md, mf=1e-6 * md, ease=ease))
         cr = d["crankcase"]
         assert cr.get("measured_at", "top") == "top"
         self.Vcc0 = cr["volume_cm3"] * cc
@@ -294,6 +334,15 @@ class Engine:
 
     # state: cylinder m U B O | crankcase m U B O | per group ms Bs Ths Os | integrals
     def rates(self, th, y, scav, charge, log=None):
+        """Rates; not-a-number outside what gas can be, so that the trial step is refused."""
+        guess = self.guess
+        try:
+            return self.balances(th, y, scav, charge, log)
+        except (ArithmeticError, ValueError):
+            self.guess = guess
+            return np.full(len(y), np.nan)
+
+    def balances(self, th, y, scav, charge, log=None):
         gas, w = self.gas, self.omega
         n = len(self.groups)
         x, slope = self.drop(th)
@@ -333,7 +382,19 @@ class Engine:
             a = g["cd"] * self.area(g["w"], x)
             k = 8 + 4 * i
             Vsl = ms * Rs * Ts / pc
-            if a > 0:
+            if a > 0 and g["ease"] is not None:
+                flow = y[self.flow_at(i)]
+                wgt = 1 - math.exp(-ms / g["md"])
+                ps, pr = wgt / math.sqrt(Rs * Ts), (1 - wgt) / math.sqrt(Rr * Tr)
+                share = ps / (ps + pr)
+                rt = 1.0 / (ps + pr) ** 2
+                kap = Rr / cpr + share * (Rs / cps - Rr / cpr)
+                dy[self.flow_at(i)] = column_rate(flow, g["ease"], (0.0, 0.0), a, pc, rt, kap, p, R * T, R / cp)
+                f1, f2 = max(flow, 0.0) * share, max(flow, 0.0) * (1 - share)
+                rev = max(-flow, 0.0)
+                u = min(1.0, max(0.0, (Vsl / g["Vd"] - 0.98) / 0.02))
+                ov = rev * u * u * (3 - 2 * u) * (R * T) / (Rs * Ts)
+            elif a > 0:
                 if p <= pc:
                     wgt = 1 - math.exp(-ms / g["md"])
                     f1 = wgt * orifice(a, pc, Rs * Ts, Rs / cps, p)
@@ -344,6 +405,7 @@ class Engine:
                     rev = orifice(a, p, R * T, R / cp, pc)
                     u = min(1.0, max(0.0, (Vsl / g["Vd"] - 0.98) / 0.02))
                     ov = rev * u * u * (3 - 2 * u) * (R * T) / (Rs * Ts)
+            if a > 0:
                 inm, inu = f1 + f2 - rev, f1 * hs + f2 * hr - rev * h
                 inb, ino = f1 * bs + f2 * br - rev * b, f1 * os_ + f2 * orr - rev * o
                 dy[0] += inm; dy[1] += inu; dy[2] += inb; dy[3] += ino
@@ -397,11 +459,13 @@ class Engine:
         dy[5] += pc * dV
         dy[q + 3], dy[q + 4] = p * dV, -pc * dV
         if log is not None:
-            log.update(p=p, T=T, pc=pc, Tc=Tm, net=[self.net_sign(g, x, p, pc) for g in self.groups], fill=[s[0] * s[7] * s[4] / pc / g["Vd"] for s, g in zip(slugs, self.groups)])
+            log.update(p=p, T=T, pc=pc, Tc=Tm, net=[pc - p if g["ease"] is None else y[self.flow_at(i)] for i, g in enumerate(self.groups)], fill=[s[0] * s[7] * s[4] / pc / g["Vd"] for s, g in zip(slugs, self.groups)])
         return dy
 
-    def net_sign(self, g, x, p, pc):
-        return pc - p
+    def flow_at(self, i):
+        """Where a column's flow stands: after everything else."""
+        n = len(self.groups)
+        return 8 + 4 * n + 10 + 3 * n + i
 
     def see(self, th, y, scav=True, charge=None):
         log = {}
@@ -422,7 +486,7 @@ class Engine:
     def cycle(self, y0, rtol=1e-9):
         n = len(self.groups)
         q = 8 + 4 * n
-        y = np.concatenate([y0, np.zeros(10 + 3 * n)])
+        y = np.concatenate([y0, np.zeros(10 + 4 * n)])
         y[3] = y[0]
         marks = {self.EO, self.EC, self.TC, self.EO + 2 * math.pi, self.b0, self.b0 + self.bd}
         ws = list(self.ex_w)
@@ -448,6 +512,7 @@ class Engine:
             atol[8 + 4 * i : 12 + 4 * i] = 1e-13
             atol[10 + 4 * i] = 1e-10
         atol[q + 3 : q + 7] = 1e-8
+        atol[q + 10 + 3 * n :] = 1e-9
         atol[q + 9] = 1e-8
         out, charge, scav = {}, None, False
         out["EO"] = self.see(self.EO, y)
@@ -463,32 +528,38 @@ class Engine:
             sol = solve_ivp(lambda t, z: self.rates(t, z, scav, charge), (a, b), y, method="DOP853", rtol=rtol, atol=atol, dense_output=watching or b > 2 * math.pi - 0.1 and a < 2 * math.pi + 1.2)
             assert sol.success, sol.message
             if watching:
-                diff = lambda t: (lambda s: s["pc"] - s["p"])(self.see(t, sol.sol(t)))
                 ts = np.linspace(a + 1e-7, b, 60)
-                ds = [diff(t) for t in ts]
-                t_turn = None
-                if ds[0] >= 0:
-                    t_turn = a
-                else:
+
+                def crossing(f):
+                    values = [f(t) for t in ts]
+                    if values[0] >= 0:
+                        return a
                     for i in range(1, len(ts)):
-                        if ds[i - 1] < 0 <= ds[i]:
-                            t_turn = brentq(diff, ts[i - 1], ts[i], xtol=1e-10)
-                            break
-                if t_turn is not None:
-                    z = sol.sol(t_turn)
-                    s = self.see(t_turn, z)
-                    if late is None:
-                        late = t_turn
-                    for i, g in enumerate(self.groups):
-                        if turned[i] is None and g["open"] <= a + 1e-9:
-                            k = q + 10 + 3 * i
-                            mass = z[k]
-                            turned[i] = dict(mass=mass, burned=z[k + 1], duration=max(t_turn - g["open"], 0.0) if mass > 0 else 0.0, penetration=s["fill"][i] + z[k + 2] if mass > 0 else 0.0)
+                        if values[i - 1] < 0 <= values[i]:
+                            return brentq(f, ts[i - 1], ts[i], xtol=1e-10)
+                    return None
+
+                seen = lambda t: self.see(t, sol.sol(t))
+                if late is None:
+                    late = crossing(lambda t: (lambda s: s["pc"] - s["p"])(seen(t)))
+                for i, g in enumerate(self.groups):
+                    if turned[i] is None and g["open"] <= a + 1e-9:
+                        t_turn = crossing(lambda t: seen(t)["net"][i])
+                        if t_turn is None:
+                            continue
+                        z = sol.sol(t_turn)
+                        k = q + 10 + 3 * i
+                        mass = z[k]
+                        some = mass > 0
+                        turned[i] = dict(mass=mass, burned=z[k + 1], duration=max(t_turn - g["open"], 0.0) if some else 0.0, penetration=self.see(t_turn, z)["fill"][i] + z[k + 2] if some else 0.0)
             if sol.sol is not None and a >= self.EC:
                 for t in np.linspace(max(a, 2 * math.pi - 0.1), min(b, 2 * math.pi + 1.2), 400):
                     if a <= t <= b:
                         peak = max(peak, self.see(t, sol.sol(t), charge=charge)["p"])
-            y = sol.y[:, -1]
+            y = sol.y[:, -1].copy()
+            for i, g in enumerate(self.groups):
+                if abs(b - g["close"]) < 1e-9:
+                    y[self.flow_at(i)] = 0.0
         out.update(late=late, turned=turned, integrals=y[q:].copy(), peak=peak, charge=charge)
         return y[: 8 + 4 * n], out
 
@@ -543,8 +614,9 @@ class Engine:
 
 
 def main():
-    path, speeds = sys.argv[1], [float(v) for v in sys.argv[2:]]
-    name = path.rsplit("/", 1)[-1].removesuffix(".toml")
+    words = [v for v in sys.argv[1:] if v != "--bare"]
+    path, speeds = words[0], [float(v) for v in words[1:]]
+    name = path.rsplit("/", 1)[-1].removesuffix(".toml") + (" bare" if BARE else "")
     for rpm in speeds:
         for key, value in Engine(path, rpm).results().items():
             print(f"{name},{rpm:.0f},{key},{value:.10g}", flush=True)

@@ -46,13 +46,21 @@ const PLANS: &[Plan] = &[
     },
     Plan {
         name: "backflow",
-        title: "hot backflow into the transfer ducts",
+        title: "reverse flow in the transfer ducts",
         axis: "mass per cycle [mg]",
         from_zero: true,
         curves: &[
             ("hot_backflow_mass_mg", "hot backflow", VERMILION),
             ("hot_backflow_burned_mg", "burned gas in it", BLUE),
+            ("late_backflow_mass_mg", "late backflow", GREEN),
         ],
+    },
+    Plan {
+        name: "penetration",
+        title: "how far gas from the cylinder comes down the ducts",
+        axis: "duct volumes; above 1 it is in the crankcase [–]",
+        from_zero: true,
+        curves: &[("hot_backflow_penetration", "when hot backflow ends", VERMILION)],
     },
 ];
 

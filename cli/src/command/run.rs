@@ -47,7 +47,10 @@ pub(crate) struct Run {
 
 /// Runs the command.
 pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
-    let (scenario, hash) = load(&args.file)?;
+    let (mut scenario, hash) = load(&args.file)?;
+    if args.bare_windows {
+        scenario.spec = scenario.spec.with_bare_windows();
+    }
     let speeds = match &args.rpm {
         Some(text) => scenario::parse_speeds(text).map_err(|remedy| Failure::Argument {
             flag: "--rpm",

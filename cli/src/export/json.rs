@@ -21,6 +21,7 @@ pub(crate) fn run(run: &Run) -> String {
         "program": "freshcharge",
         "program_version": env!("CARGO_PKG_VERSION"),
         "engine": run.scenario.spec.name,
+        "bare_windows": run.scenario.spec == run.scenario.spec.with_bare_windows(),
         "input_file": run.file,
         "input_sha256": run.hash,
         "points": run.rows.iter().map(point).collect::<Vec<_>>(),

@@ -24,8 +24,9 @@ pub(super) const EPSILON: f64 = 2e-4;
 const BLEND_SHARE: f64 = 1e-2;
 /// m_f over m_δ.
 const FLOOR_SHARE: f64 = 1e-6;
-/// Flow of a gas column below which the tolerance is absolute [kg/s].
-const TYPICAL_FLOW: f64 = 0.02;
+/// Flow of a gas column below which the tolerance is absolute [kg/s]: about its peak, for what is asked
+/// is the flow delivered over a cycle, not its last digits while the window closes.
+const TYPICAL_FLOW: f64 = 0.1;
 /// Temperature at which heat released is counted [K].
 const STANDARD_TEMPERATURE: f64 = 298.15;
 

@@ -66,6 +66,10 @@ pub(super) fn of_volume<L: Lane>(
     }
 }
 
+/// Bounds of a slug's potential temperature where its properties are evaluated [K].
+const COLDEST: f64 = 150.0;
+/// The upper one.
+const HOTTEST: f64 = 5000.0;
 /// Largest number of transfer groups.
 pub const MAX_GROUPS: usize = 4;
 
@@ -172,9 +176,13 @@ fn of_slug<L: Lane>(
     let (at, tracers) = (layout.slug(g), layout.slug_tracers(g));
     let mass = y[at + SLUG_MASS];
     // where the zone is empty its properties pass over into those of the whole crankcase
-    let inverse = L::one() / (mass + group.floor_mass);
+    let inverse = L::one() / (mass.at_least(L::zero()) + group.floor_mass);
     let floored = |index: usize, other: L| (y[index] + group.floor_mass * other) * inverse;
-    let potential = floored(at + SLUG_POTENTIAL, mixed_potential);
+    // an emptied zone holds what the integration error left in it, of either sign: its temperature is
+    // held to what gas can be
+    let potential = floored(at + SLUG_POTENTIAL, mixed_potential)
+        .at_least(L::splat(COLDEST))
+        .at_most(L::splat(HOTTEST));
     let shares = Shares {
         burned: floored(at + SLUG_BURNED, mixed.shares.burned),
         old: floored(tracers + OLD, mixed.shares.old),

@@ -326,7 +326,7 @@ impl<L: Lane> View<'_, L> {
             to: rest.upstream,
             fastest: f.fastest,
         };
-        let acceleration = column.acceleration(flow, f.epsilon);
+        let acceleration = column.acceleration(flow);
         (carried(flow, &outside, rest), L::select(shut, L::zero(), acceleration))
     }
 

@@ -268,7 +268,7 @@ pub(super) fn transfer_by_column<L: Lane>(
         to: cylinder.upstream,
         fastest: gates.fastest,
     };
-    let acceleration = column.acceleration(flow, gates.epsilon);
+    let acceleration = column.acceleration(flow);
     let forward = L::select(flow.gt(zero), flow, zero);
     let back = L::select(flow.lt(zero), -flow, zero) * gates.reverse;
     let out_of_slug = forward * slug_flow_share;

@@ -58,3 +58,18 @@ pub struct EngineSpec {
     /// Fuel and mixture.
     pub fuel: Fuel,
 }
+
+impl EngineSpec {
+    /// The same engine with bare windows: no gas column has inertia.
+    #[must_use]
+    pub fn with_bare_windows(&self) -> Self {
+        let mut bare = self.clone();
+        for duct in bare.transfers.iter_mut().filter_map(|g| g.duct.as_mut()) {
+            duct.inertive = false;
+        }
+        if let Some(tract) = &mut bare.inlet_tract {
+            tract.duct.inertive = false;
+        }
+        bare
+    }
+}
