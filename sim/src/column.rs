@@ -76,7 +76,7 @@ pub fn downstream_pressure<L: Lane>(flow: L, area: L, gas: &Upstream<L>) -> (L, 
         let part = delta * x;
         let phi = y - m * (log_one - ln(L::one() + part));
         let slope = L::one() - m * part / (L::one() + part);
-        y = y - (phi - d) / slope;
+        y -= (phi - d) / slope;
     }
     let ratio = exp(-(ln(L::one() + delta * exp(-y)) / gas.kappa));
     (gas.pressure * ratio, deficit)

@@ -6,6 +6,8 @@ use freshcharge_sim::result::Point;
 
 use super::run::Run;
 
+/// Width of the text.
+const COLUMNS: usize = 80;
 /// Below this a backflow is not worth a word [kg].
 const NOTABLE: f64 = 1e-9;
 
@@ -39,10 +41,11 @@ pub(crate) fn run(run: &Run) -> String {
     }
     defaults(&mut out, run);
     out.push_str(
-        "Trends and differences between neighbouring builds are worth more than absolute power: one\n\
-         cylinder zone, given discharge coefficients and burning, no measured engine behind it yet.\n",
+        "Trends and differences between neighbouring builds are worth more than absolute power: \
+         one cylinder zone, given discharge coefficients and burning, no measured engine behind it \
+         yet.\n",
     );
-    out
+    textwrap::fill(&out, COLUMNS)
 }
 
 /// Over which speeds hot gas comes back.
@@ -70,7 +73,7 @@ fn backflow(out: &mut String, points: &[&Point]) {
     let _ = writeln!(
         out,
         "Hot gas runs back into the transfer ducts {range}.\nIt is worst at {:.0}/min: the transfers open on \
-         {:.2} bar in the cylinder and {:.2} bar in the crankcase, the cylinder falls below the crankcase {}\n\
+         {:.2} bar in the cylinder and {:.2} bar in the crankcase, the cylinder falls below the crankcase {} \
          later, and {:.2} mg have gone back by then.",
         worst.rpm,
         s.cylinder_pressure_to / 1e5,
@@ -91,7 +94,7 @@ fn reach(out: &mut String, points: &[&Point]) {
     if let (Some(first), Some(last)) = (reaching.first(), reaching.last()) {
         let _ = writeln!(
             out,
-            "Gas from the cylinder reaches the crankcase between {first:.0} and {last:.0}/min (penetration above 1 duct volume):\n\
+            "Gas from the cylinder reaches the crankcase between {first:.0} and {last:.0}/min (penetration above 1 duct volume): \
              look for soot and varnish below the piston."
         );
     } else if deepest > 0.0 {

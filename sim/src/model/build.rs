@@ -176,6 +176,7 @@ impl Engine {
         exhaust.silencer.map_or(0.0, |s| s.volume + exhaust.duct_volume)
     }
 
+    #[allow(clippy::too_many_lines, reason = "one list of numbers, field by field")]
     fn figures(&self, rpm: f64, burn: (f64, f64)) -> Figures<f64> {
         let spec = &self.spec;
         let (exhaust, combustion) = (&spec.exhaust, &spec.combustion);

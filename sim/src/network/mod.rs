@@ -209,6 +209,7 @@ impl<L: Lane> View<'_, L> {
 
     /// Streams of transfer group `g`, and the acceleration of its column where it has one; none while
     /// its windows are shut.
+    #[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
     #[inline(always)]
     fn transfer(
         &self,
@@ -447,6 +448,7 @@ impl<L: Lane> View<'_, L> {
     }
 
     /// Every stream and heat flow once.
+    #[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
     #[inline(always)]
     fn flows(
         &self,

@@ -236,6 +236,7 @@ pub(super) fn transfer<L: Lane>(
 /// Flow through the window of a transfer group whose duct's column moves at `flow` [kg/s], and the
 /// column's acceleration [kg/s²]. The flow is the column's own; forward it divides between slug and
 /// rest as w/√(R_sT_s) : (1−w)/√(R_rT_r).
+#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
 #[inline(always)]
 pub(super) fn transfer_by_column<L: Lane>(
     area: L,
