@@ -29,6 +29,22 @@ pub(crate) enum Command {
     /// Simulate an engine over a range of speeds.
     #[command(after_help = EXAMPLES)]
     Run(RunArgs),
+    /// Print the JSON Schema of an engine file, for completion and checks in an editor.
+    #[command(
+        after_help = "Example:\n  freshcharge schema > engine.schema.json\n\nThen put `#:schema ./engine.schema.json` at the top of the engine file."
+    )]
+    Schema,
+    /// Print completions for a shell.
+    #[command(
+        after_help = "Example:\n  freshcharge completions bash > ~/.local/share/bash-completion/completions/freshcharge"
+    )]
+    Completions {
+        /// Which shell.
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page.
+    #[command(after_help = "Example:\n  freshcharge man > freshcharge.1 && man ./freshcharge.1")]
+    Man,
 }
 
 /// Arguments of `run`.

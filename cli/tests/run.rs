@@ -159,3 +159,26 @@ fn a_closed_pipe_is_success() {
     assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
     assert!(!text(&out.stderr).contains("panicked"));
 }
+
+#[test]
+fn schema_completions_and_manual_are_printed() {
+    let schema = freshcharge(&["schema"]);
+    let value: serde_json::Value = serde_json::from_slice(&schema.stdout).unwrap();
+    assert_eq!(value["properties"]["crank_train"]["required"][0], "bore_mm");
+    let completions = freshcharge(&["completions", "bash"]);
+    assert!(text(&completions.stdout).contains("_freshcharge"));
+    let manual = freshcharge(&["man"]);
+    assert!(text(&manual.stdout).contains(".TH freshcharge"));
+}
+
+#[test]
+fn bare_windows_differ_from_columns_and_say_so() {
+    let of = |more: &[&str]| -> serde_json::Value {
+        let args = [&["run", "scenarios/touring.toml", "--rpm", "6000", "--json"], more].concat();
+        serde_json::from_slice(&freshcharge(&args).stdout).unwrap()
+    };
+    let (columns, bare) = (of(&[]), of(&["--bare-windows"]));
+    assert_eq!((&columns["bare_windows"], &bare["bare_windows"]), (&false.into(), &true.into()));
+    let delivery = |v: &serde_json::Value| v["points"][0]["delivery_ratio"].as_f64().unwrap();
+    assert!((delivery(&columns) - delivery(&bare)).abs() > 0.01);
+}

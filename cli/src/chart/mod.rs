@@ -3,6 +3,7 @@
 mod blowdown;
 mod canvas;
 mod speed;
+mod trace;
 
 use std::path::Path;
 
@@ -27,6 +28,7 @@ pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure
     for row in &run.rows {
         if let Ok((point, Some(trace))) = &row.result {
             charts.push(blowdown::chart(&run.scenario.spec.name, point, trace)?);
+            charts.extend(trace::charts(&run.scenario.spec.name, point, trace)?);
         }
     }
     let mut written = Vec::new();

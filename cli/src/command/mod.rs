@@ -6,12 +6,38 @@ mod words;
 pub(crate) use run::{Row, Run};
 
 use crate::Outcome;
+use clap::CommandFactory;
+
 use crate::args::{Args, Command};
-use crate::files::Failure;
+use crate::files::{self, Failure};
 
 /// Does what was asked.
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
     match &args.command {
         Command::Run(args) => run::run(args),
+        Command::Schema => print(&crate::export::schema::schema()),
+        Command::Completions { shell } => {
+            let mut bytes = Vec::new();
+            clap_complete::generate(*shell, &mut Args::command(), "freshcharge", &mut bytes);
+            print(&String::from_utf8_lossy(&bytes))
+        }
+        Command::Man => print(&manual()),
     }
+}
+
+fn print(text: &str) -> Result<Outcome, Failure> {
+    files::print(text).map(|()| Outcome::Done)
+}
+
+/// The manual page, with one section a subcommand.
+fn manual() -> String {
+    let command = Args::command();
+    let mut bytes = Vec::new();
+    // memory takes every byte
+    let _ = clap_mangen::Man::new(command.clone()).render(&mut bytes);
+    for subcommand in command.get_subcommands() {
+        let _ = clap_mangen::Man::new(subcommand.clone()).render_description_section(&mut bytes);
+        let _ = clap_mangen::Man::new(subcommand.clone()).render_options_section(&mut bytes);
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
 }

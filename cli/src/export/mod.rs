@@ -2,4 +2,5 @@
 
 pub(crate) mod csv;
 pub(crate) mod json;
+pub(crate) mod schema;
 pub(crate) mod table;
