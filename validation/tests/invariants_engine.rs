@@ -34,10 +34,14 @@ fn keeps(what: &str, p: &Point) {
         assert!((-1e-4..=1.0 + 1e-4).contains(&share), "{what}: share {share}");
     }
     // what leaks into the crankcase is fresh and kept without having passed the intake
-    let most = if s.crankcase_leak_mass == 0.0 { 1.0 + 1e-4 } else { 1.1 };
+    // and unburned gas of earlier cycles that goes out through the intake lowers the net intake without
+    // being new: the ratio may pass 1 by a little where nothing is lost
+    let most = if s.crankcase_leak_mass == 0.0 { 1.01 } else { 1.1 };
     assert!((-1e-4..=most).contains(&s.trapping_efficiency), "{what}: {}", s.trapping_efficiency);
-    assert!(s.peak_pressure >= s.cylinder_pressure_eo, "{what}");
-    assert!(s.hot_backflow_burned <= s.hot_backflow_mass * (1.0 + 1e-9), "{what}");
+    let drift = 1.0 + 100.0 * p.verdict.residual();
+    assert!(s.peak_pressure * drift >= s.cylinder_pressure_eo, "{what}: {:?}", p.verdict);
+    // below 1e-11 kg both are integration error
+    assert!(s.hot_backflow_burned <= s.hot_backflow_mass * (1.0 + 1e-9) + 1e-11, "{what}");
     let parts = s.crankcase_burned_hot + s.crankcase_burned_late + s.crankcase_burned_blow_by;
     assert!((parts - s.crankcase_burned_fraction).abs() < 1e-12, "{what}");
 }
@@ -138,6 +142,17 @@ fn random_engine(s: &mut Stream) -> (String, f64) {
     } else {
         String::new()
     };
+    let column = if s.next() < 0.6 {
+        format!("duct_length_mm = {}\n", stroke * s.between(0.6, 2.5))
+    } else {
+        String::new()
+    };
+    let tract = if s.next() < 0.4 {
+        let (length, diameter) = (bore * s.between(1.0, 5.0), bore * s.between(0.3, 0.6));
+        format!("[inlet_tract]\nlength_mm = {length}\ndiameter_mm = {diameter}\n")
+    } else {
+        String::new()
+    };
     let leaks = if s.next() < 0.3 { s.between(0.0, 0.6) } else { 0.0 };
     let heat = if s.next() < 0.5 { "annand" } else { "woschni" };
     let text = format!(
@@ -146,9 +161,9 @@ fn random_engine(s: &mut Stream) -> (String, f64) {
          [stack]\nbase_gaskets_mm = [0.4]\nhead_gaskets_mm = [0.5]\n[stack.measured]\ndeck_mm = {deck}\n\
          [head]\nland_offset_mm = 0.4\n[head.assembled]\nvolume_cm3 = {clearance}\n\
          [exhaust]\nduct_exit_diameter_mm = {exit}\n[[exhaust.window]]\nchord_mm = {chord}\nroof_depth_mm = {exhaust}\nroof_radius_mm = {radius}\nroof_arch_mm = {arch}\n{silencer}\
-         [[transfer]]\nname = \"side\"\nduct_volume_cm3 = {duct}\n[[transfer.window]]\ncentre_deg = 90\nchord_mm = {tw}\nroof_depth_mm = {transfer}\n[[transfer.window]]\ncentre_deg = -90\nchord_mm = {tw}\nroof_depth_mm = {transfer}\n\
+         [[transfer]]\nname = \"side\"\nduct_volume_cm3 = {duct}\n{column}[[transfer.window]]\ncentre_deg = 90\nchord_mm = {tw}\nroof_depth_mm = {transfer}\n[[transfer.window]]\ncentre_deg = -90\nchord_mm = {tw}\nroof_depth_mm = {transfer}\n\
          [crankcase]\nvolume_cm3 = {case}\nwall_w_per_k = 0.5\n{intake}\
-         [carburettor]\nbore_mm = {carb}\n[combustion]\nstart_deg_btdc = {start}\nduration_deg = {duration}\n\
+         {tract}[carburettor]\nbore_mm = {carb}\n[combustion]\nstart_deg_btdc = {start}\nduration_deg = {duration}\n\
          [leaks]\nblow_by_mm2 = {leaks}\ncrankcase_mm2 = {leaks}\n[scavenging]\n{scavenging}\n[heat]\nlaw = \"{heat}\"\n[fuel]\nlambda = {lambda}\n",
         offset = if s.next() < 0.3 { s.between(-1.0, 1.0) } else { 0.0 },
         skirt = bore * 1.05,
@@ -187,7 +202,10 @@ fn try_engines(count: u32, seed: u64) -> [u32; 5] {
                 keeps(&format!("engine {index} at {rpm:.0}"), &point);
                 tally[if point.verdict.settled() { 2 } else { 3 }] += 1;
             }
-            Err(CycleError::OutOfBounds { .. } | CycleError::TooManySteps { .. }) => tally[4] += 1,
+            Err(error @ (CycleError::OutOfBounds { .. } | CycleError::TooManySteps { .. })) => {
+                println!("engine {index} at {rpm:.0}: {error}");
+                tally[4] += 1;
+            }
             Err(other) => panic!("engine {index}: {other}\n{text}"),
         }
     }

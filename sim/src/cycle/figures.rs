@@ -42,8 +42,8 @@ fn groups(closing: &Closing) -> Vec<GroupFigures> {
                 hot_peak: peak,
                 penetration,
                 hot_depth: depth,
-                late_mass: closing.integrals[at + q::REVERSE] - mass,
-                late_burned: closing.integrals[at + q::REVERSE_BURNED] - burned,
+                late_mass: (closing.integrals[at + q::REVERSE] - mass).max(0.0),
+                late_burned: (closing.integrals[at + q::REVERSE_BURNED] - burned).max(0.0),
                 net_mass: closing.integrals[at + q::NET],
                 largest_slug: watch.largest_fill[g],
             }

@@ -105,7 +105,8 @@ impl Watch {
         integrals: &[f64],
     ) {
         let at = q::group(g);
-        let mass = integrals[at + q::REVERSE];
+        // where nothing flows back the integration error may leave a trace below zero
+        let mass = integrals[at + q::REVERSE].max(0.0);
         // without reverse flow nothing has penetrated, whatever is left in the duct from before
         let (duration, penetration) = if mass > 0.0 {
             (angle - opened, fill + integrals[at + q::OVERFLOW] / duct_volume)
@@ -114,7 +115,7 @@ impl Watch {
         };
         self.turned[g] = Some(HotBackflow {
             mass,
-            burned: integrals[at + q::REVERSE_BURNED],
+            burned: integrals[at + q::REVERSE_BURNED].max(0.0),
             duration,
             peak: self.peaks[g],
             penetration,
