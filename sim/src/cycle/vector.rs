@@ -54,7 +54,7 @@ pub(super) fn state(model: &Model, z: &[f64]) -> Option<Vec<f64>> {
         let mass = values.next()? * model.scale[at + MASS];
         let temperature = values.next()? * TEMPERATURE_SCALE;
         let b = values.next()?;
-        if !(mass > 0.0 && admissible_temperature(temperature) && admissible_share(b)) {
+        if !(mass > 0.0 && admissible_temperature(temperature) && candidate_share(b)) {
             return None;
         }
         y[at + MASS] = mass;
@@ -145,6 +145,11 @@ fn volumes(layout: &Layout) -> impl Iterator<Item = usize> + use<> {
 /// Bounds within which the property polynomials hold [K].
 pub(super) fn admissible_temperature(t: f64) -> bool {
     (150.0..6000.0).contains(&t)
+}
+
+/// An accelerated state must not lean on the bound that the running cycle is held to.
+fn candidate_share(b: f64) -> bool {
+    (-1e-3..=1.001).contains(&b)
 }
 
 /// Rounding and integration error may carry a share a little outside 0 to 1.

@@ -333,7 +333,7 @@ impl<L: Lane> View<'_, L> {
 
     /// Rate of burning [kg/s].
     #[inline(always)]
-    fn burning(&self, theta: L) -> L {
+    fn burning(&self, theta: L, burned: L) -> L {
         let f = &self.numbers.figures;
         let charge = self.phase.burning * self.phase.charge;
         if !charge.gt(L::zero()).any() {
@@ -342,7 +342,9 @@ impl<L: Lane> View<'_, L> {
         let y = (theta - f.burn_start) * f.burn_rate;
         let wiebe =
             Wiebe { form: f.burn_form, completeness: f.burn_completeness, normal: f.burn_normal };
-        f.burn_efficiency * charge * wiebe.rate(y) * f.burn_rate / f.time_per_radian
+        let left = (L::one() - burned).scale(1.0 / LAST_FRESH);
+        let left = left.at_least(L::zero()).at_most(L::one());
+        left * f.burn_efficiency * charge * wiebe.rate(y) * f.burn_rate / f.time_per_radian
     }
 
     /// Heat from the cylinder's gas to its walls [W].
@@ -387,6 +389,9 @@ impl<L: Lane> View<'_, L> {
     }
 }
 
+/// Purity below which burning fades: where charge has leaked away past the rings, what is left cannot
+/// burn as much as was trapped.
+const LAST_FRESH: f64 = 0.002;
 /// Effective area that stands in for a shut window where other lanes are open [m²].
 const STAND_IN: f64 = 1e-6;
 /// Polytropic exponent of Woschni's motored pressure.
@@ -494,7 +499,7 @@ impl<L: Lane> View<'_, L> {
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
             leaky: open(f.blow_by) || open(f.leak),
             outlet,
-            burning: self.burning(theta),
+            burning: self.burning(theta, inside.cylinder.shares.burned),
             wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
             case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
             silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {
