@@ -51,10 +51,17 @@ def main():
     # sensible enthalpies: above 298.15 K, each gas from its own level
     sensible_out = integral((exhaust - exhaust_burned) * (h(gas.f, T) - zero_f) + exhaust_burned * (h(gas.b, T) - zero_b))
     inflow = np.where(intake > 0, engine.fresh[2] - zero_f, 0.0)
-    Tc = t["crankcase_temperature_k"]
-    back = np.where(intake <= 0, h(gas.f, Tc) - zero_f, 0.0)
-    sensible_in = integral(intake * (inflow + back))
-    work = integral(t["cylinder_pressure_bar"] * 1e5, t["cylinder_volume_cm3"] * 1e-6) if False else float(np.trapezoid(t["cylinder_pressure_bar"] * 1e5, t["cylinder_volume_cm3"] * 1e-6) + np.trapezoid(t["crankcase_pressure_bar"] * 1e5, t["crankcase_volume_cm3"] * 1e-6))
+    # what blows back out of the inlet is the crankcase's gas outside the returned slugs
+    Tr = t["crankcase_rest_temperature_k"]
+    out, out_burned = np.where(intake < 0, intake, 0.0), np.where(intake < 0, intake_burned, 0.0)
+    sensible_in = integral(np.where(intake > 0, intake, 0.0) * inflow)
+    sensible_in += integral((out - out_burned) * (h(gas.f, Tr) - zero_f) + out_burned * (h(gas.b, Tr) - zero_b))
+
+    def indicated(pressure, volume):
+        # p dV by the rule that is exact for the trapezium between two rows
+        return float(np.trapezoid(t[pressure] * 1e5, t[volume] * 1e-6))
+
+    work = indicated("cylinder_pressure_bar", "cylinder_volume_cm3") + indicated("crankcase_pressure_bar", "crankcase_volume_cm3")
     heat = integral(t["wall_heat_w"]) + integral(t["crankcase_heat_w"])
     per_mass = zero_f - zero_b
     fuel_heat = fresh * per_mass

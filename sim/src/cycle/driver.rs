@@ -191,7 +191,7 @@ impl<L: Lane> Driver<L> {
             run.tries += 1;
             run.work.evaluations += 6;
             let (from, step) = (t.lane(i), h.lane(i));
-            match run.control.judge(error.lane(i)) {
+            match run.judge(error.lane(i)) {
                 Ok(factor) => {
                     accepted[i] = true;
                     let to = if landing[i] { run.next_angle() } else { from + step };

@@ -26,13 +26,17 @@ const FIRST_STEP: f64 = 1e-3;
 const SAME_ANGLE: f64 = 1e-9;
 /// Change of a cycle below which the next ones follow its steps.
 const FOLLOW: f64 = 3e-3;
+/// Change of a cycle below which the next may be the last.
+const NEARLY: f64 = 1e-3;
 /// Largest first step of a cycle [rad].
 const STEP_AT_OPENING: f64 = 0.02;
 /// What is kept of the step when a transfer group opens: the flow sets in there.
 const AFTER_OPENING: f64 = 0.3;
 /// Tolerance of the plain first cycles, which only bring the state near. Once the acceleration works
 /// a loose tolerance would make the cycle map rough and cost more cycles than it saves (tried).
-const FIRST_TOLERANCE: f64 = 1e-6;
+const FIRST_TOLERANCE: f64 = 1e-5;
+/// Change of a cycle below which the tolerance is tightened to its final value.
+const NEAR: f64 = 1e-2;
 
 /// One lane at work on one point.
 pub(super) struct LaneRun {
@@ -43,7 +47,7 @@ pub(super) struct LaneRun {
     pub(super) before: Signals<f64>,
     pub(super) next_event: usize,
     pub(super) step: f64,
-    pub(super) control: StepControl,
+    control: StepControl,
     pub(super) work: WorkCounts,
     pub(super) tries: u32,
     /// Columns that have been stopped by a closing window at the event just passed.
@@ -63,6 +67,9 @@ pub(super) struct LaneRun {
     grid_position: usize,
     /// Whether the cycle follows the grid of the one before instead of choosing its own steps.
     follows: bool,
+    /// Whether turns and crossings are located inside their steps: only where the cycle may be the
+    /// last.
+    exact: bool,
 }
 
 /// What follows the end of a cycle.
@@ -100,6 +107,7 @@ impl LaneRun {
             grid: Vec::new(),
             grid_position: 0,
             follows: false,
+            exact: settings.cycles <= 1,
             model,
         }
     }
@@ -149,6 +157,15 @@ impl LaneRun {
         (if lands { left } else { self.step }, lands)
     }
 
+    /// Judges the step just tried by its error norm: the factor for the next, or for another try.
+    pub(super) fn judge(&mut self, error: f64) -> Result<f64, f64> {
+        if self.follows {
+            // also refuses NaN
+            return if error <= 1.0 { Ok(1.0) } else { Err(0.5) };
+        }
+        self.control.judge(error)
+    }
+
     /// Takes note of an accepted step that ended at `to`.
     pub(super) fn accepted(&mut self, (from, to): (f64, f64), lands: bool, factor: f64) {
         self.work.steps += 1;
@@ -186,7 +203,6 @@ impl LaneRun {
         stepper: &Stepper<L>,
     ) -> Result<(), CycleError> {
         check(to, after)?;
-        let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
         let before = self.before;
         let step = Step { from, to, before: &before, after };
         self.watch.peaks(self.model.reference.angular_speed, &step);
@@ -196,11 +212,12 @@ impl LaneRun {
             }
             let opened = self.model.timing.group_opens[g];
             // a flow that was forward from the start turns at the opening itself
-            let share = if before.transfer_flows[g] < 0.0 {
+            let share = if before.transfer_flows[g] < 0.0 && self.exact {
                 self.root(lane, &step, stepper, |s| s.transfer_flows[g])
             } else {
                 0.0
             };
+            let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
             let fill = self.probe_at(lane, &step, stepper, share).slug_fills[g];
             let angle = from + share * (to - from);
             let volume = self.model.reference.duct_volumes[g];
@@ -209,8 +226,11 @@ impl LaneRun {
         }
         if self.watch.crosses(&self.model.timing, &step) {
             let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
-            let share =
-                if excess(&before) < 0.0 { self.root(lane, &step, stepper, excess) } else { 0.0 };
+            let share = if excess(&before) < 0.0 && self.exact {
+                self.root(lane, &step, stepper, excess)
+            } else {
+                0.0
+            };
             let angle = from + share * (to - from);
             self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
         }
@@ -361,6 +381,17 @@ impl LaneRun {
         }
     }
 
+    /// Decides with which steps the next cycle is made. Steps chosen anew in each cycle make the cycle
+    /// map rough by some hundred times the tolerance; on the steps of an earlier cycle it is smooth.
+    fn choose_steps(&mut self, residual: f64, settings: &Settings) {
+        let fine = self.tolerance <= settings.tolerance;
+        if fine {
+            self.follows |= residual <= FOLLOW || self.cycles >= settings.plain + 3;
+        } else if residual <= NEAR || self.cycles >= settings.plain {
+            self.tolerance = settings.tolerance;
+        }
+    }
+
     /// Judges the cycle that ends with state `y` and quadratures `integrals`.
     pub(super) fn end_cycle(
         &mut self,
@@ -371,14 +402,10 @@ impl LaneRun {
         self.cycles += 1;
         let image = vector(&self.model, y);
         let (residual, slowest) = change(&self.model, &self.start, &image);
-        let settled = residual <= settings.repeat && self.tolerance <= settings.tolerance;
-        // Steps chosen anew in each cycle make the cycle map rough by some hundred times the
-        // tolerance; on the steps of a cycle that was nearly settled it is smooth.
-        let tight = self.tolerance <= settings.tolerance;
-        self.follows |= tight && (residual <= FOLLOW || self.cycles >= settings.plain + 3);
-        if self.cycles + 1 >= settings.plain {
-            self.tolerance = settings.tolerance;
-        }
+        let fine = self.exact && self.tolerance <= settings.tolerance;
+        let settled = residual <= settings.repeat && fine;
+        self.choose_steps(residual, settings);
+        self.exact = residual <= NEARLY || self.cycles + 1 >= settings.cycles;
         if settled || self.cycles >= settings.cycles {
             let verdict = if settled {
                 Verdict::Settled { cycles: self.cycles, residual }

@@ -155,6 +155,7 @@ const PLAIN: &[(&str, Read)] = &[
     ("exhaust_pressure_bar", |s| s.exhaust_pressure / BAR),
     ("cylinder_temperature_k", |s| s.cylinder_temperature),
     ("crankcase_temperature_k", |s| s.case_temperature),
+    ("crankcase_rest_temperature_k", |s| s.rest_temperature),
     ("cylinder_burned_fraction", |s| s.cylinder_burned),
     ("crankcase_burned_fraction", |s| s.case_burned),
     ("exhaust_area_mm2", |s| s.exhaust_area / MM2),

@@ -30,6 +30,8 @@ pub struct Signals<L: Lane> {
     pub case_temperature: L,
     /// Burned share of the crankcase.
     pub case_burned: L,
+    /// Temperature of the crankcase's gas outside the returned slugs [K].
+    pub rest_temperature: L,
     /// Pressure behind the exhaust window [Pa].
     pub exhaust_pressure: L,
     /// Geometric exhaust flow area [m²].
@@ -91,6 +93,7 @@ impl<L: Lane> Signals<L> {
             case_pressure: f(self.case_pressure),
             case_temperature: f(self.case_temperature),
             case_burned: f(self.case_burned),
+            rest_temperature: f(self.rest_temperature),
             exhaust_pressure: f(self.exhaust_pressure),
             exhaust_area: f(self.exhaust_area),
             exhaust_flow: f(self.exhaust_flow),
@@ -125,6 +128,7 @@ impl<L: Lane> Signals<L> {
         self.case_pressure = inside.case.mixed.pressure;
         self.case_temperature = inside.case.mixed.state.temperature;
         self.case_burned = inside.case.mixed.shares.burned;
+        self.rest_temperature = inside.case.rest.state.temperature;
         self.exhaust_pressure = flows.exhaust_pressure;
         self.exhaust_area = flows.exhaust_area;
         self.exhaust_flow = flows.exhaust.mass;
