@@ -49,7 +49,10 @@ def main():
     T = t["cylinder_temperature_k"]
     zero_f, zero_b = cp_h(gas.f.low, 298.15)[1], cp_h(gas.b.low, 298.15)[1]
     # sensible enthalpies: above 298.15 K, each gas from its own level
-    sensible_out = integral((exhaust - exhaust_burned) * (h(gas.f, T) - zero_f) + exhaust_burned * (h(gas.b, T) - zero_b))
+    # what returns through the exhaust is burned gas at the file's temperature
+    back = exhaust < 0
+    leaving = (exhaust - exhaust_burned) * (h(gas.f, T) - zero_f) + exhaust_burned * (h(gas.b, T) - zero_b)
+    sensible_out = integral(np.where(back, exhaust * (engine.back[2] - zero_b), leaving))
     inflow = np.where(intake > 0, engine.fresh[2] - zero_f, 0.0)
     # what blows back out of the inlet is the crankcase's gas outside the returned slugs
     Tr = t["crankcase_rest_temperature_k"]

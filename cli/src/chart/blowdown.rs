@@ -5,7 +5,8 @@ use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{
-    self, AXIS, Area, BLUE, GREEN, GREY, PALE, TICK, VERMILION, fine, line, range, text,
+    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, Plot, TICK, VERMILION, axes, line,
+    range, text,
 };
 use crate::files::Failure;
 
@@ -17,14 +18,12 @@ pub(super) fn chart(engine: &str, point: &Point, trace: &Trace) -> Result<Chart,
     Ok(Chart { name, svg })
 }
 
-/// Series of the chart: column, words, colour, dashed.
-const SERIES: [(&str, &str, RGBColor); 3] = [
-    ("cylinder_pressure_bar", "cylinder", BLUE),
-    ("crankcase_pressure_bar", "crankcase", VERMILION),
-    ("exhaust_pressure_bar", "exhaust", GREEN),
+/// Series of the chart: column, words, look.
+const SERIES: [(&str, &str, Look); 3] = [
+    ("cylinder_pressure_bar", "cylinder", CYLINDER),
+    ("crankcase_pressure_bar", "crankcase", CASE),
+    ("exhaust_pressure_bar", "exhaust", EXHAUST),
 ];
-
-type Drawn = Result<(), Box<dyn std::error::Error>>;
 
 fn draw(area: &Area, engine: &str, point: &Point, trace: &Trace) -> Drawn {
     let angles = trace.column("angle_deg").unwrap_or_default();
@@ -38,45 +37,19 @@ fn draw(area: &Area, engine: &str, point: &Point, trace: &Trace) -> Drawn {
     });
     let y = range(seen, true);
     let title = format!("{engine}: pressures around blowdown, {:.0}/min", point.rpm);
-    let names = SERIES.map(|(_, words, color)| (words, color));
+    let names = SERIES.map(|(_, words, look)| (words, look));
     let plot = canvas::frame(area, &title, &names)?;
-    let mut chart = ChartBuilder::on(&plot)
-        .margin(fine(10))
-        .margin_right(fine(32))
-        .x_label_area_size(fine(46))
-        .y_label_area_size(fine(60))
-        .build_cartesian_2d(start..end, y.clone())?;
-    chart
-        .configure_mesh()
-        .x_desc("crank angle after top dead centre [°]")
-        .y_desc("pressure, absolute [bar]")
-        .x_labels(10)
-        .y_labels(8)
-        .x_label_formatter(&|v| format!("{v:.0}"))
-        .y_label_formatter(&|v| format!("{v:.1}"))
-        .label_style(text(TICK, &BLACK))
-        .axis_desc_style(text(AXIS, &BLACK))
-        .axis_style(line(BLACK, 1.0))
-        .bold_line_style(line(PALE, 1.0))
-        .light_line_style(TRANSPARENT)
-        .set_all_tick_mark_size(fine(5))
-        .draw()?;
+    let words = ("crank angle after top dead centre [°]", "pressure, absolute [bar]");
+    let mut chart = axes(&plot, (start..end, y.clone()), words, (0, 1))?;
     shade_backflow(&mut chart, angles, trace, &y)?;
-    for (key, _, color) in SERIES {
+    for (key, _, look) in SERIES {
         let points = angles.iter().zip(pressures(key)).map(|(a, v)| (*a, *v));
-        let style = line(color, 2.0);
-        chart.draw_series(LineSeries::new(points.filter(|p| p.0 <= end), style))?;
+        canvas::curve(&mut chart, points.filter(|p| p.0 <= end), &look)?;
     }
     mark_events(&mut chart, trace, &y, end)?;
     late_angle(&mut chart, trace, &y)?;
     Ok(())
 }
-
-type Plot<'a, 'b> = ChartContext<
-    'a,
-    SVGBackend<'b>,
-    Cartesian2d<plotters::coord::types::RangedCoordf64, plotters::coord::types::RangedCoordf64>,
->;
 
 /// Between the two pressures while gas flows back into the transfer ducts.
 fn shade_backflow(

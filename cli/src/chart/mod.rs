@@ -1,7 +1,9 @@
 //! Charts: results in, SVG and PNG out.
 
 mod blowdown;
-mod canvas;
+pub(crate) mod canvas;
+pub(crate) mod lines;
+pub(crate) mod sketch;
 mod speed;
 mod trace;
 
@@ -23,7 +25,6 @@ const PNG_WIDTHS: [u32; 2] = [800, 1600];
 
 /// Draws and writes the charts of a run; gives the names of what was written.
 pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure> {
-    files::make_folder(folder)?;
     let mut charts = speed::charts(run)?;
     for row in &run.rows {
         if let Ok((point, Some(trace))) = &row.result {
@@ -31,8 +32,19 @@ pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure
             charts.extend(trace::charts(&run.scenario.spec.name, point, trace)?);
         }
     }
+    write(folder, &charts)
+}
+
+/// Draws and writes charts of several engines over each other.
+pub(crate) fn write_overlaid(folder: &Path, runs: &[Run]) -> Result<Vec<String>, Failure> {
+    write(folder, &speed::overlaid(runs)?)
+}
+
+/// Writes charts as SVG and as PNG in each width; gives the names of the SVG files.
+pub(crate) fn write(folder: &Path, charts: &[Chart]) -> Result<Vec<String>, Failure> {
+    files::make_folder(folder)?;
     let mut written = Vec::new();
-    for chart in &charts {
+    for chart in charts {
         let svg = folder.join(format!("{}.svg", chart.name));
         files::write(&svg, chart.svg.as_bytes())?;
         for width in PNG_WIDTHS {

@@ -5,12 +5,11 @@ use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{
-    self, AXIS, Area, BLUE, GREEN, GREY, PALE, TICK, VERMILION, fine, line, range, text,
+    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, TICK, axes, range, text,
 };
 use crate::files::Failure;
 
-type Drawn = Result<(), Box<dyn std::error::Error>>;
-type Series = (&'static str, &'static str, RGBColor);
+type Series = (&'static str, &'static str, Look);
 
 /// Draws all of them for one traced point.
 pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, Failure> {
@@ -41,9 +40,9 @@ struct Plan {
 const AREAS: Plan = Plan {
     axis: "flow area [mm²]",
     series: [
-        ("exhaust_area_mm2", "exhaust", GREEN),
-        ("transfer_area_mm2", "transfers", VERMILION),
-        ("intake_area_mm2", "intake", BLUE),
+        ("exhaust_area_mm2", "exhaust", EXHAUST),
+        ("transfer_area_mm2", "transfers", CASE),
+        ("intake_area_mm2", "intake", CYLINDER),
     ],
     blowdown: true,
     reverse: false,
@@ -52,53 +51,16 @@ const AREAS: Plan = Plan {
 const FLOWS: Plan = Plan {
     axis: "mass flow [g/s]",
     series: [
-        ("exhaust_mass_flow_g_per_s", "exhaust, out", GREEN),
-        ("transfer_mass_flow_g_per_s", "transfers, into the cylinder", VERMILION),
-        ("intake_mass_flow_g_per_s", "intake, into the crankcase", BLUE),
+        ("exhaust_mass_flow_g_per_s", "exhaust, out", EXHAUST),
+        ("transfer_mass_flow_g_per_s", "transfers, into the cylinder", CASE),
+        ("intake_mass_flow_g_per_s", "intake, into the crankcase", CYLINDER),
     ],
     blowdown: false,
     reverse: true,
 };
 
-/// Axes in the common style.
-fn axes<'a, 'b>(
-    plot: &'a Area<'b>,
-    (x, y): (std::ops::Range<f64>, std::ops::Range<f64>),
-    (x_words, y_words): (&str, &str),
-    decimals: usize,
-) -> Result<Plot<'a, 'b>, Box<dyn std::error::Error>> {
-    let mut chart = ChartBuilder::on(plot)
-        .margin(fine(10))
-        .margin_right(fine(32))
-        .x_label_area_size(fine(46))
-        .y_label_area_size(fine(62))
-        .build_cartesian_2d(x, y)?;
-    chart
-        .configure_mesh()
-        .x_desc(x_words)
-        .y_desc(y_words)
-        .x_labels(10)
-        .y_labels(8)
-        .x_label_formatter(&|v| format!("{v:.decimals$}"))
-        .y_label_formatter(&|v| format!("{v:.decimals$}"))
-        .label_style(text(TICK, &BLACK))
-        .axis_desc_style(text(AXIS, &BLACK))
-        .axis_style(line(BLACK, 1.0))
-        .bold_line_style(line(PALE, 1.0))
-        .light_line_style(TRANSPARENT)
-        .set_all_tick_mark_size(fine(5))
-        .draw()?;
-    Ok(chart)
-}
-
-type Plot<'a, 'b> = ChartContext<
-    'a,
-    SVGBackend<'b>,
-    Cartesian2d<plotters::coord::types::RangedCoordf64, plotters::coord::types::RangedCoordf64>,
->;
-
 fn against_angle(area: &Area, title: &str, trace: &Trace, plan: &Plan) -> Drawn {
-    let names = plan.series.map(|(_, words, color)| (words, color));
+    let names = plan.series.map(|(_, words, look)| (words, look));
     let plot = canvas::frame(area, title, &names)?;
     let angles = trace.column("angle_deg").unwrap_or_default();
     let column = |key: &str| trace.column(key).unwrap_or_default();
@@ -107,7 +69,7 @@ fn against_angle(area: &Area, title: &str, trace: &Trace, plan: &Plan) -> Drawn 
     let (first, last) =
         (angles.first().copied().unwrap_or(0.0), angles.last().copied().unwrap_or(360.0));
     let words = ("crank angle after top dead centre [°]", plan.axis);
-    let mut chart = axes(&plot, (first - 6.0..last + 6.0, y.clone()), words, 0)?;
+    let mut chart = axes(&plot, (first - 6.0..last + 6.0, y.clone()), words, (0, 0))?;
     let opens = trace.event("exhaust opens").zip(trace.event("transfer opens"));
     if let Some((eo, to)) = opens.filter(|_| plan.blowdown) {
         let patch = Rectangle::new([(eo, y.start), (to, y.end)], GREY.mix(0.22).filled());
@@ -116,21 +78,21 @@ fn against_angle(area: &Area, title: &str, trace: &Trace, plan: &Plan) -> Drawn 
         let words = format!("blowdown {:.1}°", to - eo);
         chart.draw_series([Text::new(words, place, text(TICK, &BLACK))])?;
     }
-    for (key, _, color) in plan.series {
+    for (key, _, look) in plan.series {
         let values = column(key);
         let points = || angles.iter().zip(values).map(|(a, v)| (*a, *v));
         if plan.reverse {
             let below = points().map(|(a, v)| (a, v.min(0.0)));
-            chart.draw_series(AreaSeries::new(below, 0.0, color.mix(0.25)))?;
+            chart.draw_series(AreaSeries::new(below, 0.0, look.color.mix(0.25)))?;
         }
-        chart.draw_series(LineSeries::new(points(), line(color, 2.0)))?;
+        canvas::curve(&mut chart, points(), &look)?;
     }
     Ok(())
 }
 
 /// log p over log V of cylinder and crankcase.
 fn indicator(area: &Area, title: &str, trace: &Trace) -> Drawn {
-    let plot = canvas::frame(area, title, &[("cylinder", BLUE), ("crankcase", VERMILION)])?;
+    let plot = canvas::frame(area, title, &[("cylinder", CYLINDER), ("crankcase", CASE)])?;
     let column = |key: &str| trace.column(key).unwrap_or_default();
     let logs = |volume: &str, pressure: &str| -> Vec<(f64, f64)> {
         column(volume).iter().zip(column(pressure)).map(|(v, p)| (v.log10(), p.log10())).collect()
@@ -140,9 +102,9 @@ fn indicator(area: &Area, title: &str, trace: &Trace) -> Drawn {
     let x = range(cylinder.iter().chain(&case).map(|p| p.0), false);
     let y = range(cylinder.iter().chain(&case).map(|p| p.1), false);
     let words = ("log₁₀ of volume [cm³]", "log₁₀ of pressure, absolute [bar]");
-    let mut chart = axes(&plot, (x, y), words, 1)?;
-    for (points, color) in [(cylinder, BLUE), (case, VERMILION)] {
-        chart.draw_series(LineSeries::new(points, line(color, 2.0)))?;
+    let mut chart = axes(&plot, (x, y), words, (1, 1))?;
+    for (points, look) in [(cylinder, CYLINDER), (case, CASE)] {
+        canvas::curve(&mut chart, points, &look)?;
     }
     Ok(())
 }

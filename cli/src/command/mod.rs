@@ -1,5 +1,7 @@
 //! One module a subcommand.
 
+mod chart;
+mod new;
 mod run;
 mod words;
 
@@ -15,6 +17,8 @@ use crate::files::{self, Failure};
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
     match &args.command {
         Command::Run(args) => run::run(args),
+        Command::Chart(args) => chart::run(args),
+        Command::New(args) => new::run(args),
         Command::Schema => print(&crate::export::schema::schema()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

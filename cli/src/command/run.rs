@@ -51,19 +51,13 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
     if args.bare_windows {
         scenario.spec = scenario.spec.with_bare_windows();
     }
-    let speeds = match &args.rpm {
-        Some(text) => scenario::parse_speeds(text).map_err(|remedy| Failure::Argument {
-            flag: "--rpm",
-            value: text.clone(),
-            remedy,
-        })?,
-        None => scenario.run_speeds.clone(),
-    };
-    let file = args.file.display().to_string();
+    let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
     let traced = args.trace.is_some() || args.charts.is_some();
-    let rows = simulate(&file, &scenario, &speeds, traced, args.quiet)?;
-    let run = Run { file, hash, scenario, rows };
+    let run = start(&args.file, scenario, hash, &speeds, traced, args.quiet)?;
     print(args, &run)?;
+    if args.sketch {
+        files::print(&chart::sketch::run(&run))?;
+    }
     if let Some(folder) = &args.trace {
         write_traces(folder, &run)?;
     }
@@ -73,8 +67,41 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
             files::print(&format!("\nCharts: {}\n", written.join(", ")))?;
         }
     }
-    let complete = run.rows.iter().all(|r| r.point().is_some_and(|p| p.verdict.settled()));
-    Ok(if complete { Outcome::Done } else { Outcome::Incomplete })
+    Ok(if complete(&run) { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// Whether every speed settled.
+pub(super) fn complete(run: &Run) -> bool {
+    run.rows.iter().all(|r| r.point().is_some_and(|p| p.verdict.settled()))
+}
+
+/// The speeds asked for, or those of the file.
+pub(super) fn speeds_or(asked: Option<&str>, own: &[f64]) -> Result<Vec<f64>, Failure> {
+    let Some(text) = asked else { return Ok(own.to_vec()) };
+    scenario::parse_speeds(text).map_err(|remedy| Failure::Argument {
+        flag: "--rpm",
+        value: text.to_owned(),
+        remedy,
+    })
+}
+
+/// Simulates an engine at all speeds.
+pub(super) fn start(
+    file: &Path,
+    scenario: Scenario,
+    hash: String,
+    speeds: &[f64],
+    traced: bool,
+    quiet: bool,
+) -> Result<Run, Failure> {
+    let faults = scenario.faults_for_running();
+    let text = &scenario.document.text;
+    if !faults.is_empty() {
+        return Err(Failure::Faults(crate::faults::report(file, text, &faults)));
+    }
+    let file = file.display().to_string();
+    let rows = simulate(&file, &scenario, speeds, traced, quiet)?;
+    Ok(Run { file, hash, scenario, rows })
 }
 
 /// Reads an engine file; gives it with the hash of its text.

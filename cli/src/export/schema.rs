@@ -1,6 +1,8 @@
 //! JSON Schema of an engine file, from the table of keys: for completion and checks in an editor.
 
-use freshcharge_sim::scenario::keys::{Fallback, Key, Kind, Presence, SECTIONS, Section, Unit};
+use freshcharge_sim::scenario::keys::{
+    Either, Fallback, Key, Kind, Presence, SECTIONS, Section, Unit,
+};
 use serde_json::{Map, Value, json};
 
 /// The whole schema (draft 2020-12).
@@ -34,13 +36,35 @@ fn table(path: &str) -> Value {
             required.push(name.to_owned());
         }
     }
-    json!({
+    let mut value = json!({
         "type": "object",
         "description": section.map_or("", |s| s.meaning),
         "properties": properties,
         "required": required,
         "additionalProperties": false,
-    })
+    });
+    let rules: Vec<Value> = section.map_or(&[][..], |s| s.either).iter().flat_map(either).collect();
+    if !rules.is_empty() {
+        value["allOf"] = Value::Array(rules);
+    }
+    value
+}
+
+/// Rules of keys that stand for each other: one must be there, or no two may be.
+fn either(either: &Either) -> Vec<Value> {
+    let given = |name: &&str| json!({ "required": [name] });
+    let mut rules = Vec::new();
+    if either.required {
+        rules.push(json!({ "anyOf": either.names.iter().map(given).collect::<Vec<_>>() }));
+    }
+    if either.exclusive {
+        for (i, first) in either.names.iter().enumerate() {
+            for second in &either.names[i + 1..] {
+                rules.push(json!({ "not": { "required": [first, second] } }));
+            }
+        }
+    }
+    rules
 }
 
 /// Tables directly inside the one at `path`, by their names.

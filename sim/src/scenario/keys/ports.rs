@@ -16,7 +16,14 @@ pub(super) const EXHAUST: &[Key] = &[
         20_000.0,
         "Area of the duct where it leaves the casting.",
     ),
-    number("duct_exit_diameter_mm", Mm, 4.0, 150.0, "The same as a diameter.").how("Caliper", 0.1),
+    number(
+        "duct_exit_diameter_mm",
+        Mm,
+        4.0,
+        150.0,
+        "Diameter of the duct where it leaves the casting, instead of its area.",
+    )
+    .how("Caliper", 0.1),
     number("duct_volume_cm3", Cm3, 0.0, 1000.0, "Volume of the duct in the casting.").or(0.0),
     number(
         "ledge_loss_outward",

@@ -1,0 +1,109 @@
+//! `freshcharge new` answered at its prompts, its file run and held against the schema; the schema
+//! against every scenario, whole and broken.
+
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
+use std::io::Write;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+fn root() -> &'static Path {
+    Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
+}
+
+fn freshcharge(args: &[&str], input: &str) -> Output {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_freshcharge"))
+        .args(args)
+        .current_dir(root())
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
+    child.wait_with_output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+fn validator() -> jsonschema::Validator {
+    let out = freshcharge(&["schema"], "");
+    let schema: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    jsonschema::validator_for(&schema).unwrap()
+}
+
+fn as_json(toml: &str) -> Option<serde_json::Value> {
+    let table: toml::Table = toml.parse().ok()?;
+    Some(serde_json::to_value(table).unwrap())
+}
+
+#[test]
+fn answers_at_the_prompts_make_a_file_that_runs_and_fits_the_schema() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("bench engine.toml");
+    let file = file.to_str().unwrap();
+    // a decimal comma and a rod too short are asked again; the roof is given by its angle
+    let answers = "1\nBench engine\n54,2\n54.2\n52\n20\n105.5\n\n0.4, 0.1\n\n0.5\n0.25\n\n\n\
+                   13.1 cm3\n30.5\n34 mm ± 0.1\n96.5 deg\n";
+    let out = freshcharge(&["new", file, "--ask"], answers);
+    let said = text(&out.stderr);
+    assert_eq!(out.status.code(), Some(0), "{said}");
+    assert!(said.contains("write decimals with a point: 54.2"), "{said}");
+    assert!(said.contains("the rod must be longer than the crank radius"), "{said}");
+    let written = std::fs::read_to_string(file).unwrap();
+    for line in ["bore_mm = 54.2", "opens_deg_atdc = 96.5", "base_gaskets_mm = [0.4, 0.1]"] {
+        assert!(written.contains(line), "{line} in {written}");
+    }
+    assert!(written.contains("chord_mm = \"34 mm ± 0.1\""), "{written}");
+    assert!(validator().is_valid(&as_json(&written).unwrap()));
+    let out = freshcharge(&["run", file, "--rpm", "6000"], "");
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    // a second time it does not write over what is there
+    assert_eq!(freshcharge(&["new", file, "--template"], "").status.code(), Some(2));
+    assert_eq!(std::fs::read_to_string(file).unwrap(), written);
+}
+
+#[test]
+fn templates_of_every_kind_run_and_fit_the_schema() {
+    for kind in ["crank-web", "disc-valve", "piston-port"] {
+        let out = freshcharge(&["new", "-", "--template", "--intake", kind], "");
+        let written = text(&out.stdout);
+        assert!(validator().is_valid(&as_json(&written).unwrap()), "{kind}");
+        let out = freshcharge(&["run", "-", "--rpm", "5000"], &written);
+        assert_eq!(out.status.code(), Some(0), "{kind}: {}", text(&out.stderr));
+    }
+}
+
+#[test]
+fn the_schema_accepts_every_scenario_and_flags_what_form_can_tell() {
+    let validator = validator();
+    let files = |folder: &str| {
+        let entries = std::fs::read_dir(root().join(folder)).unwrap();
+        let mut files: Vec<_> = entries.map(|e| e.unwrap().path()).collect();
+        files.retain(|f| f.extension().is_some_and(|e| e == "toml"));
+        files.sort();
+        files
+    };
+    for name in ["touring", "short-blowdown", "utility", "disc-valve"] {
+        let text = std::fs::read_to_string(root().join(format!("scenarios/{name}.toml"))).unwrap();
+        assert!(validator.is_valid(&as_json(&text).unwrap()), "{name}");
+    }
+    // of the broken files the schema flags those whose fault is one of form: an unknown key, a wrong
+    // type, a value beyond its range, a missing key; a rod shorter than the crank it cannot know
+    let (mut flagged, mut parsed) = (Vec::new(), 0);
+    for file in files("scenarios/broken") {
+        let text = std::fs::read_to_string(&file).unwrap();
+        let Some(value) = as_json(&text) else { continue };
+        parsed += 1;
+        if !validator.is_valid(&value) {
+            flagged.push(file.file_stem().unwrap().to_string_lossy().into_owned());
+        }
+    }
+    assert!(parsed >= 30, "{parsed}");
+    assert!(flagged.len() >= 15, "{flagged:?}");
+    for fault in ["misspelt-key", "missing-key", "wrong-type", "out-of-range", "wrong-choice"] {
+        assert!(flagged.iter().any(|f| f.contains(fault)), "{fault} among {flagged:?}");
+    }
+}
