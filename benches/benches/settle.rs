@@ -2,8 +2,8 @@
 //! `ode_solvers`' Dopri5 at the same tolerance, repeated plainly to the same change.
 
 use divan::Bencher;
-use freshcharge_benches::{model, settle_with_yardstick};
-use freshcharge_sim::cycle::{Settings, settle};
+use freshcharge_benches::{model, settle_many, settle_with_yardstick};
+use freshcharge_sim::cycle::{Settings, run_from, settle};
 
 fn main() {
     divan::main();
@@ -17,9 +17,15 @@ fn touring(bencher: Bencher, rpm: f64) {
     bencher.bench_local(|| settle(&model, &Settings::single()));
 }
 
+#[divan::bench(args = SPEEDS)]
+fn touring_bare(bencher: Bencher, rpm: f64) {
+    let model = model("touring-bare", rpm);
+    bencher.bench_local(|| settle(&model, &Settings::single()));
+}
+
 #[divan::bench(args = SPEEDS, sample_count = 10)]
-fn touring_yardstick(bencher: Bencher, rpm: f64) {
-    let model = model("touring", rpm);
+fn touring_bare_yardstick(bencher: Bencher, rpm: f64) {
+    let model = model("touring-bare", rpm);
     bencher.bench_local(|| settle_with_yardstick(&model, 1e-8, 1e-6));
 }
 
@@ -27,4 +33,23 @@ fn touring_yardstick(bencher: Bencher, rpm: f64) {
 fn utility(bencher: Bencher, rpm: f64) {
     let model = model("utility", rpm);
     bencher.bench_local(|| settle(&model, &Settings::single()));
+}
+
+/// One plain cycle from a cold start.
+#[divan::bench]
+fn one_cycle(bencher: Bencher) {
+    let model = model("touring", 6000.0);
+    bencher.bench_local(|| run_from(&model, &model.cold_start, 1, &Settings::single()));
+}
+
+/// 512 speeds, each from cold, at the sweep's tolerances, on one core.
+#[divan::bench(sample_count = 3)]
+fn many_speeds_cold() {
+    let _ = settle_many("touring-bare", 512, 1);
+}
+
+/// The same in chains of 16, each point started from its neighbour.
+#[divan::bench(sample_count = 3)]
+fn many_speeds_chained() {
+    let _ = settle_many("touring-bare", 512, 16);
 }

@@ -4,6 +4,7 @@
 use std::cell::RefCell;
 use std::sync::Arc;
 
+use freshcharge_sim::cycle::{Chain, Driver, Settings};
 use freshcharge_sim::model::{Engine, EventKind, Model};
 use freshcharge_sim::network::Network;
 use freshcharge_sim::network::layout::{BURNED, Layout, MASS};
@@ -18,15 +19,25 @@ use ode_solvers::{Dopri5, System};
 /// When the scenario cannot be read: the tests would have said so.
 #[must_use]
 pub fn model(name: &str, rpm: f64) -> Arc<Model> {
+    Arc::new(engine(name).at_speed(rpm).unwrap_or_else(|error| panic!("{error}")))
+}
+
+/// A shipped scenario; `touring-bare` is touring without the inertia of its gas columns.
+///
+/// # Panics
+/// When the scenario cannot be read.
+#[must_use]
+pub fn engine(name: &str) -> Engine {
     let text = match name {
-        "touring" => include_str!("../../scenarios/touring.toml"),
+        "touring" | "touring-bare" => include_str!("../../scenarios/touring.toml"),
         "utility" => include_str!("../../scenarios/utility.toml"),
         "disc-valve" => include_str!("../../scenarios/disc-valve.toml"),
         _ => include_str!("../../scenarios/short-blowdown.toml"),
     };
     let scenario = scenario::read(text).unwrap_or_else(|faults| panic!("{faults:?}"));
-    let engine = Engine::new(&scenario.spec).unwrap_or_else(|error| panic!("{error}"));
-    Arc::new(engine.at_speed(rpm).unwrap_or_else(|error| panic!("{error}")))
+    let bare = name.ends_with("bare");
+    let spec = if bare { scenario.spec.with_bare_windows() } else { scenario.spec };
+    Engine::new(&spec).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// The right-hand side as the yardstick's crate wants it.
@@ -151,4 +162,27 @@ mod tests {
         let cycles = settle_with_yardstick(&model("touring", 8000.0), 1e-7, 1e-5);
         assert!(cycles.is_some_and(|c| c > 10), "{cycles:?}");
     }
+}
+
+/// Settles `count` speeds from 3000 to 9000/min at the sweep's tolerances on one core, in chains of
+/// `chain`; gives how many settled.
+///
+/// # Panics
+/// When the scenario cannot be read.
+#[must_use]
+pub fn settle_many(name: &str, count: usize, chain: usize) -> usize {
+    let engine = engine(name);
+    let speed = |i: usize| 3000.0 + 6000.0 * i as f64 / (count - 1) as f64;
+    let mut next = 0;
+    let mut source = || {
+        let first = next;
+        next += chain;
+        let models = (first..next.min(count)).map(|i| engine.at_speed(speed(i)).map(Arc::new));
+        (first < count).then(|| Chain { index: first, models: models.collect() })
+    };
+    let mut settled = 0;
+    Driver::<f64>::new(Settings::sweep()).run(&mut source, &mut |_, _, point| {
+        settled += usize::from(point.is_ok_and(|p| p.verdict.settled()));
+    });
+    settled
 }

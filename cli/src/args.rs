@@ -37,6 +37,32 @@ pub(crate) enum Command {
     /// Simulate an engine over a range of speeds.
     #[command(after_help = EXAMPLES)]
     Run(RunArgs),
+    /// Show everything that follows from the measurements, held against limits.
+    #[command(
+        after_help = "Examples:\n  freshcharge check engine.toml\n  freshcharge check engine.toml --use race --rpm 11000\n  freshcharge limits > mine.toml && freshcharge check engine.toml --limits mine.toml"
+    )]
+    Check(CheckArgs),
+    /// Print the shipped limits and guidelines with their sources, to edit.
+    Limits,
+    /// Turn timings from one convention into the others.
+    #[command(
+        after_help = "Examples:\n  freshcharge angles 121/177 --rpm 8000\n  freshcharge angles \"91.5 atdc\" --engine engine.toml"
+    )]
+    Angles(AnglesArgs),
+    /// Compare two builds: every quantity, and which change made the difference.
+    #[command(after_help = "Example:\n  freshcharge compare before.toml after.toml --rpm 8000")]
+    Compare(CompareArgs),
+    /// From a wish for power to timings: what it takes, and what stands in the way.
+    #[command(after_help = "Example:\n  freshcharge target engine.toml --power 9 --rpm 8500")]
+    Target(TargetArgs),
+    /// Find stacks and cuts that reach goals, and write the cut sheet.
+    #[command(
+        after_help = "Example:\n  freshcharge plan engine.toml goals.toml --sheet job\n\nA goals file has [goals] with ranges of what check or run names (simulated results with @speed),\n[shelf] with the gaskets and spacers at hand, and [operations] with what may be cut, how far, how\nexactly. scenarios/goals.toml is an example."
+    )]
+    Plan(PlanArgs),
+    /// Take readings in mid-job: what is left, what to expect, go or stop.
+    #[command(after_help = "Example:\n  freshcharge recheck job/job.toml")]
+    Recheck(RecheckArgs),
     /// Draw several engines over each other.
     #[command(
         after_help = "Example:\n  freshcharge chart touring.toml short-blowdown.toml --rpm 4000:9000:500 -o charts"
@@ -142,4 +168,119 @@ pub(crate) struct NewArgs {
     /// Write over a file that is already there.
     #[arg(long)]
     pub(crate) force: bool,
+}
+
+/// What the engine is for.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum, serde::Deserialize, serde::Serialize,
+)]
+#[serde(rename_all = "lowercase")]
+pub(crate) enum Use {
+    /// Utility engine, moped, saw.
+    Utility,
+    /// Touring, box exhaust.
+    Touring,
+    /// Fast road.
+    Road,
+    /// Racing.
+    Race,
+}
+
+impl Use {
+    /// Its name.
+    pub(crate) fn word(self) -> &'static str {
+        match self {
+            Self::Utility => "utility",
+            Self::Touring => "touring",
+            Self::Road => "road",
+            Self::Race => "race",
+        }
+    }
+}
+
+/// Arguments of `check`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct CheckArgs {
+    /// Engine file; - reads standard input.
+    pub(crate) file: PathBuf,
+    /// Speeds for what depends on them; the file's own when left out.
+    #[arg(long, value_name = "SPEEDS")]
+    pub(crate) rpm: Option<String>,
+    /// What the engine is for: which limits apply.
+    #[arg(long = "use", value_name = "USE", default_value = "touring")]
+    pub(crate) usage: Use,
+    /// Your own limits instead of the shipped ones.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) limits: Option<PathBuf>,
+    /// Print as JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Arguments of `compare`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct CompareArgs {
+    /// Engine before.
+    pub(crate) before: PathBuf,
+    /// Engine after.
+    pub(crate) after: PathBuf,
+    /// Speed at which simulated results are compared.
+    #[arg(long, value_name = "RPM", default_value_t = 7000.0)]
+    pub(crate) rpm: f64,
+}
+
+/// Arguments of `angles`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct AnglesArgs {
+    /// A timing: 177, "91.5 atdc", "88.5 bbdc", 121/177, 121/177/28.
+    #[arg(required = true)]
+    pub(crate) timing: Vec<String>,
+    /// Engine whose stroke and rod turn angles into millimetres.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) engine: Option<PathBuf>,
+    /// Speed that turns degrees into milliseconds.
+    #[arg(long, value_name = "RPM")]
+    pub(crate) rpm: Option<f64>,
+}
+
+/// Arguments of `target`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct TargetArgs {
+    /// Engine to start from.
+    pub(crate) file: PathBuf,
+    /// Brake power wanted [kW].
+    #[arg(long, value_name = "KW")]
+    pub(crate) power: f64,
+    /// At this speed [1/min].
+    #[arg(long, value_name = "RPM")]
+    pub(crate) rpm: f64,
+    /// Show no progress.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct PlanArgs {
+    /// Engine to start from.
+    pub(crate) file: PathBuf,
+    /// Goals, shelf and operations.
+    pub(crate) goals: PathBuf,
+    /// Write the cut sheet of the best plan into this folder: Markdown, a page to print, and the job file
+    /// for recheck.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) sheet: Option<PathBuf>,
+    /// How many plans to show.
+    #[arg(long, default_value_t = 5)]
+    pub(crate) show: usize,
+    /// Show no progress.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
+}
+
+/// Arguments of `recheck`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct RecheckArgs {
+    /// Job file, as `plan --sheet` wrote it, with your readings filled in.
+    pub(crate) job: PathBuf,
 }

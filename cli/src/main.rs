@@ -6,6 +6,7 @@ mod command;
 mod export;
 mod faults;
 mod files;
+mod limits;
 mod progress;
 
 use std::process::ExitCode;

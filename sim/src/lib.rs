@@ -21,3 +21,4 @@ pub mod scenario;
 pub mod spec;
 pub mod units;
 pub mod window;
+pub mod workshop;

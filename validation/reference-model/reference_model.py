@@ -112,25 +112,30 @@ def window_area(w):
     c, H = w["chord"], w["floor"] - w["roof"]
     s, rr, rf = w["arch"], w["roof_radius"], w["floor_radius"]
     x0 = c / 2 - rr
-    if s > 1e-6:
-        R = (c * c / 4 + s * s) / (2 * s)
-        y0 = R - math.sqrt((R - rr) ** 2 - x0**2)
-        yt = R - (R - y0) * R / (R - rr)
-    else:
-        R, y0, yt = None, rr, 0.0
+    R = (c * c / 4 + s * s) / (2 * s) if s > 1e-6 else None
+
+    def under_arc(d):
+        return math.sqrt(max(0.0, R * R - (R - d) ** 2)) if R is not None and d < s else c / 2
+
+    def under_corner(d):
+        return x0 + math.sqrt(max(0.0, rr * rr - (rr - d) ** 2)) if d < rr else c / 2
 
     def half(d):
-        if R is not None and d < yt:
-            roof = math.sqrt(max(0.0, R * R - (R - d) ** 2))
-        elif d < y0:
-            roof = x0 + math.sqrt(max(0.0, rr * rr - (y0 - d) ** 2))
-        else:
-            roof = c / 2
         e = d - (H - rf)
         floor = c / 2 - rf + math.sqrt(max(0.0, rf * rf - e * e)) if e > 0 else c / 2
-        return min(roof, floor)
+        return min(under_arc(d), under_corner(d), floor)
 
-    marks = sorted({0.0, max(yt, 0.0), y0, H - rf, H})
+    # where the arc passes into the corners
+    crossing = 0.0
+    if R is not None and s <= rr:
+        excess = lambda d: under_arc(d) - under_corner(d)
+        grid = [s * k / 400 for k in range(400)]
+        below = [d for d in grid if excess(d) < 0]
+        if below:
+            low, high = below[-1], min(s * (1 - 1e-12), below[-1] + s / 400)
+            crossing = brentq(excess, low, high, xtol=1e-15) if excess(high) > 0 else s
+    y0 = max(rr, s)
+    marks = sorted({0.0, crossing, rr, y0, H - rf, H})
     depths, areas = [0.0], [0.0]
     for a, b in zip(marks, marks[1:]):
         if b - a < 1e-12:

@@ -144,16 +144,20 @@ pub(crate) fn svg(
 
 /// PNG of a chart at a width [px].
 pub(crate) fn png(chart: &Chart, width: u32) -> Result<Vec<u8>, Failure> {
-    let fail = |why: String| Failure::Chart { what: chart.name.clone(), why };
+    png_of(&chart.name, &chart.svg, width)
+}
+
+/// PNG of any SVG of ours at a width [px]; its height follows.
+pub(crate) fn png_of(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, Failure> {
+    let fail = |why: String| Failure::Chart { what: name.to_owned(), why };
     let mut fonts = resvg::usvg::fontdb::Database::new();
     fonts.load_font_data(REGULAR.to_vec());
     fonts.load_font_data(BOLD.to_vec());
     let options =
         resvg::usvg::Options { fontdb: Arc::new(fonts), ..resvg::usvg::Options::default() };
-    let tree =
-        resvg::usvg::Tree::from_str(&chart.svg, &options).map_err(|e| fail(e.to_string()))?;
-    let scale = width as f32 / SIZE.0 as f32;
-    let height = (SIZE.1 as f32 * scale).round() as u32;
+    let tree = resvg::usvg::Tree::from_str(svg, &options).map_err(|e| fail(e.to_string()))?;
+    let scale = width as f32 / tree.size().width();
+    let height = (tree.size().height() * scale).round() as u32;
     let mut pixels = resvg::tiny_skia::Pixmap::new(width, height)
         .ok_or_else(|| fail(format!("no picture of {width} by {height}")))?;
     let transform = resvg::tiny_skia::Transform::from_scale(scale, scale);

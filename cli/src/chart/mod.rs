@@ -3,6 +3,7 @@
 mod blowdown;
 pub(crate) mod canvas;
 pub(crate) mod lines;
+pub(crate) mod page;
 pub(crate) mod sketch;
 mod speed;
 mod trace;

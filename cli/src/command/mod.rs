@@ -1,8 +1,16 @@
 //! One module a subcommand.
 
+mod angles;
 mod chart;
+mod check;
+mod compare;
+mod goals;
 mod new;
+mod plan;
+mod recheck;
 mod run;
+mod sheet;
+mod target;
 mod words;
 
 pub(crate) use run::{Row, Run};
@@ -17,6 +25,13 @@ use crate::files::{self, Failure};
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
     match &args.command {
         Command::Run(args) => run::run(args),
+        Command::Check(args) => check::run(args),
+        Command::Limits => print(crate::limits::SHIPPED),
+        Command::Angles(args) => angles::run(args),
+        Command::Compare(args) => compare::run(args),
+        Command::Target(args) => target::run(args),
+        Command::Plan(args) => plan::run(args),
+        Command::Recheck(args) => recheck::run(args),
         Command::Chart(args) => chart::run(args),
         Command::New(args) => new::run(args),
         Command::Schema => print(&crate::export::schema::schema()),

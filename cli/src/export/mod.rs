@@ -2,5 +2,6 @@
 
 pub(crate) mod csv;
 pub(crate) mod json;
+pub(crate) mod layout;
 pub(crate) mod schema;
 pub(crate) mod table;

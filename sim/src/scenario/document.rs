@@ -143,6 +143,23 @@ impl Document {
         })
     }
 
+    /// Path of every single number that the file gives: keys with one number, and each number of a
+    /// list as `key[0]`.
+    #[must_use]
+    pub fn numbers(&self) -> Vec<String> {
+        let mut paths = Vec::new();
+        for (path, entry) in self.entries() {
+            match &entry.value {
+                Value::Number(_) => paths.push(path),
+                Value::Numbers(list) => {
+                    paths.extend((0..list.len()).map(|i| format!("{path}[{i}]")));
+                }
+                _ => {}
+            }
+        }
+        paths
+    }
+
     fn slot(&self, path: &str) -> Option<&Slot> {
         let (table, name) = split(path);
         self.tables.get(table)?.slot(name).map(|(_, slot)| slot)

@@ -1,7 +1,8 @@
 //! A window's outline in the chord plane.
 //!
 //! Straight sides a chord apart; a roof that is flat or a circular arc, highest at mid-width; a flat
-//! floor; corner circles tangent to side and roof, side and floor. Depths count from the roof's apex.
+//! floor; corner circles tangent to the side and to the level of the apex, and to side and floor: the
+//! window is what lies inside all of them. Depths count from the roof's apex.
 
 use crate::spec::Window;
 
@@ -16,7 +17,8 @@ pub struct Shape {
     arc: Option<f64>,
     /// Depth where the roof passes into the corner circle.
     corner_start: f64,
-    /// Depth of the corner circle's centre, where the straight side begins.
+    /// Where the straight side begins: the depth of the corner circle's centre, or of the arc's ends where
+    /// the arc reaches the sides below the corners.
     side_start: f64,
 }
 
@@ -91,15 +93,14 @@ impl Shape {
         if arch > chord / 2.0 + SLACK {
             return Err(ShapeFault::ArchTooHigh { arch: mm(arch), chord: mm(chord) });
         }
-        let across = chord / 2.0 - roof;
         let (arc, corner_start, side_start) = if arch < FLAT {
             (None, 0.0, roof)
         } else {
             let arc = (chord * chord / 4.0 + arch * arch) / (2.0 * arch);
-            let inner = (arc - roof).max(across);
-            let centre = arc - (inner * inner - across * across).max(0.0).sqrt();
-            let touch = arc - (arc - centre) * arc / inner;
-            (Some(arc), touch.max(0.0), centre)
+            match crossing(arc, arch, roof, chord / 2.0) {
+                Some(depth) => (Some(arc), depth, roof),
+                None => (Some(arc), arch, arch),
+            }
         };
         if side_start > height - floor + SLACK {
             let needed = side_start + floor;
@@ -195,6 +196,23 @@ impl Shape {
         ];
         all.into_iter().filter(|(from, to, _)| to - from > 1e-12).collect()
     }
+}
+
+/// Depth below the apex at which the roof's arc passes into the corner circle; none where the arc reaches
+/// the side below the corner.
+fn crossing(arc: f64, arch: f64, corner: f64, half: f64) -> Option<f64> {
+    if arch > corner {
+        return None;
+    }
+    let circle = |radius: f64, off: f64| (radius * radius - off * off).max(0.0).sqrt();
+    let excess =
+        |depth: f64| circle(arc, arc - depth) - (half - corner + circle(corner, corner - depth));
+    let (mut low, mut high) = (0.0, arch);
+    for _ in 0..120 {
+        let middle = 0.5 * (low + high);
+        if excess(middle) < 0.0 { low = middle } else { high = middle }
+    }
+    Some(0.5 * (low + high))
 }
 
 /// Area of a circular segment of height `h`, both halves [m²]: R²(φ − sin φ cos φ) with

@@ -1,0 +1,147 @@
+//! A4 pages to print: headings, wrapped words, tables, drawings, as SVG in millimetres.
+
+use std::fmt::Write as _;
+
+/// A4 [mm].
+pub(crate) const WIDTH: f64 = 210.0;
+/// A4 [mm].
+pub(crate) const HEIGHT: f64 = 297.0;
+const MARGIN: f64 = 15.0;
+
+/// Pages being filled from top to bottom.
+pub(crate) struct Pages {
+    done: Vec<String>,
+    body: String,
+    y: f64,
+    footer: String,
+}
+
+/// Characters that mean something in XML, told so that they do not; control characters left out.
+pub(crate) fn escape(words: &str) -> String {
+    let mut out = String::with_capacity(words.len());
+    for c in words.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            // direction marks would turn what follows around
+            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' => {}
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+impl Pages {
+    /// Nothing yet; `footer` stands at the foot of every page.
+    pub(crate) fn new(footer: &str) -> Self {
+        Self { done: Vec::new(), body: String::new(), y: MARGIN, footer: footer.to_owned() }
+    }
+
+    fn room(&mut self, height: f64) {
+        if self.y + height > HEIGHT - MARGIN - 6.0 && self.y > MARGIN {
+            self.turn();
+        }
+    }
+
+    fn turn(&mut self) {
+        let body = std::mem::take(&mut self.body);
+        self.done.push(body);
+        self.y = MARGIN;
+    }
+
+    fn line(&mut self, x: f64, size: f64, bold: bool, words: &str) {
+        let weight = if bold { " font-weight=\"bold\"" } else { "" };
+        let _ = writeln!(
+            self.body,
+            "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{size}\"{weight}>{}</text>",
+            self.y,
+            escape(words)
+        );
+    }
+
+    /// A heading; the first is the title.
+    pub(crate) fn heading(&mut self, words: &str) {
+        let size = if self.done.is_empty() && self.body.is_empty() { 6.0 } else { 4.4 };
+        self.room(size * 4.0);
+        self.y += size * 1.1;
+        self.line(MARGIN, size, true, words);
+        self.y += size * 0.55;
+    }
+
+    /// Words wrapped to the page.
+    pub(crate) fn words(&mut self, words: &str) {
+        const SIZE: f64 = 3.3;
+        // about the width of a letter of this size
+        let letters = ((WIDTH - 2.0 * MARGIN) / (SIZE * 0.53)) as usize;
+        for line in textwrap::wrap(words, letters) {
+            self.room(SIZE * 1.4);
+            self.y += SIZE * 1.35;
+            self.line(MARGIN, SIZE, false, &line);
+        }
+        self.y += 1.0;
+    }
+
+    /// A table: shares of the width, head, rows. Cells are wrapped.
+    pub(crate) fn table(&mut self, shares: &[f64], head: &[&str], rows: &[Vec<String>]) {
+        const SIZE: f64 = 3.0;
+        let total: f64 = shares.iter().sum();
+        let full = WIDTH - 2.0 * MARGIN;
+        let widths: Vec<f64> = shares.iter().map(|s| s / total * full).collect();
+        let head: Vec<String> = head.iter().map(|h| (*h).to_owned()).collect();
+        for (i, row) in std::iter::once(&head).chain(rows).enumerate() {
+            let cells: Vec<Vec<String>> = row
+                .iter()
+                .zip(&widths)
+                .map(|(cell, w)| {
+                    let letters = ((w - 2.0) / (SIZE * 0.54)).max(4.0) as usize;
+                    textwrap::wrap(cell, letters).into_iter().map(|l| l.into_owned()).collect()
+                })
+                .collect();
+            let lines = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
+            let height = lines as f64 * SIZE * 1.3 + 1.6;
+            self.room(height);
+            let top = self.y;
+            let mut x = MARGIN;
+            for (cell, width) in cells.iter().zip(&widths) {
+                for (l, line) in cell.iter().enumerate() {
+                    self.y = top + 0.9 + SIZE * (0.95 + 1.3 * l as f64);
+                    self.line(x + 1.0, SIZE, i == 0, line);
+                }
+                let _ = writeln!(
+                    self.body,
+                    "<rect x=\"{x:.2}\" y=\"{top:.2}\" width=\"{width:.2}\" height=\"{height:.2}\" fill=\"none\" stroke=\"#444\" stroke-width=\"0.2\"/>"
+                );
+                x += width;
+            }
+            self.y = top + height;
+        }
+        self.y += 2.0;
+    }
+
+    /// A drawing of a height [mm]; `draw` is told its left and upper edge.
+    pub(crate) fn drawing(&mut self, height: f64, draw: impl FnOnce(f64, f64) -> String) {
+        self.room(height);
+        let part = draw(MARGIN, self.y);
+        self.body.push_str(&part);
+        self.y += height;
+    }
+
+    /// The pages as SVG.
+    pub(crate) fn finish(mut self) -> Vec<String> {
+        self.turn();
+        let count = self.done.len();
+        let page = |(i, body): (usize, &String)| {
+            let foot = HEIGHT - MARGIN * 0.7;
+            format!(
+                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{HEIGHT}mm\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" font-family=\"Noto Sans, sans-serif\" fill=\"#000\">\n<rect width=\"{WIDTH}\" height=\"{HEIGHT}\" fill=\"#fff\"/>\n{body}<text x=\"{MARGIN}\" y=\"{foot:.2}\" font-size=\"2.6\" fill=\"#444\">{} · page {} of {count}</text>\n</svg>\n",
+                escape(&self.footer),
+                i + 1
+            )
+        };
+        self.done.iter().enumerate().map(page).collect()
+    }
+}

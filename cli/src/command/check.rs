@@ -1,0 +1,256 @@
+//! `freshcharge check`: what follows from the measurements, held against limits.
+
+use std::fmt::Write as _;
+
+use freshcharge_sim::scenario::Scenario;
+use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread};
+use serde_json::json;
+
+use super::run::{load, speeds_or};
+use crate::Outcome;
+use crate::args::CheckArgs;
+use crate::export::layout::{number, wrapped};
+use crate::files::{self, Failure};
+use crate::limits::{self, Limit, Standing};
+
+/// A limit held against a fact.
+struct Judged<'a> {
+    limit: &'a Limit,
+    fact: &'a Fact,
+    standing: Standing,
+}
+
+/// Runs the command.
+pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
+    let (scenario, hash) = load(&args.file)?;
+    let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
+    let limits = limits::load(args.limits.as_deref(), args.usage)?;
+    let shown = few(&speeds);
+    let facts = Facts::of_scenario(&scenario, &shown);
+    let errors = workshop::measured(&scenario, true);
+    let spreads = spreads(&scenario, &errors, &facts, &shown);
+    let top = shown.last().copied().unwrap_or(8000.0);
+    let judged = judge(&limits, &facts, top);
+    let text = if args.json {
+        as_json(&scenario, &hash, &facts, &spreads, &judged)
+    } else {
+        let mut text = format!("{}\n", scenario.spec.name);
+        tables(&mut text, &facts, &spreads);
+        verdicts(&mut text, &judged, args.usage.word());
+        touches(&mut text, &facts);
+        gains(&mut text, &scenario, &facts, &shown);
+        repeat_first(&mut text, &facts, &spreads, &errors);
+        for note in &scenario.notes {
+            let _ = writeln!(text, "{}", wrapped(note));
+        }
+        text
+    };
+    files::print(&text)?;
+    Ok(Outcome::Done)
+}
+
+/// At most three of the speeds: lowest, middle, highest.
+fn few(speeds: &[f64]) -> Vec<f64> {
+    let n = speeds.len();
+    if n <= 3 { speeds.to_vec() } else { vec![speeds[0], speeds[n / 2], speeds[n - 1]] }
+}
+
+/// ± of every fact.
+pub(super) fn spreads(
+    scenario: &Scenario,
+    errors: &[Contribution],
+    facts: &Facts,
+    speeds: &[f64],
+) -> Vec<Spread> {
+    let keys: Vec<&str> = facts.0.iter().map(|f| f.key.as_str()).collect();
+    workshop::spread(scenario, errors, &|changed| {
+        let found = Facts::of_scenario(changed, speeds);
+        keys.iter().map(|k| found.get(k).unwrap_or(f64::NAN)).collect()
+    })
+}
+
+fn judge<'a>(limits: &'a [Limit], facts: &'a Facts, rpm: f64) -> Vec<Judged<'a>> {
+    let mut judged = Vec::new();
+    for limit in limits {
+        for fact in limit.facts(facts, rpm) {
+            judged.push(Judged { limit, fact, standing: limit.judge(fact.value) });
+        }
+    }
+    judged.sort_by_key(|j| match j.standing {
+        Standing::Broken => 0,
+        Standing::Near => 1,
+        Standing::Met => 2,
+    });
+    judged
+}
+
+fn tables(text: &mut String, facts: &Facts, spreads: &[Spread]) {
+    let mut section: Option<Section> = None;
+    let bold = anstyle::Style::new().bold();
+    for (fact, spread) in facts.0.iter().zip(spreads) {
+        if section != Some(fact.section) {
+            section = Some(fact.section);
+            let _ = writeln!(text, "\n{bold}{}{bold:#}", fact.section.title());
+        }
+        let value = number(fact.value);
+        let error = if spread.half_width > 0.0 {
+            format!("± {}", number_like(spread.half_width))
+        } else {
+            String::new()
+        };
+        let _ = writeln!(text, "  {:<56} {value:>10} {:<8} {error}", fact.words, fact.unit);
+    }
+    text.push_str(
+        "\n±: stated tolerances, and for the rest the usual error of such a measurement (common\npractice, no source), added in squares.\n",
+    );
+}
+
+/// Two significant digits.
+fn number_like(value: f64) -> String {
+    let digits = (1.0 - value.abs().log10().floor()).clamp(0.0, 7.0) as usize;
+    format!("{value:.digits$}")
+}
+
+fn verdicts(text: &mut String, judged: &[Judged], usage: &str) {
+    let bold = anstyle::Style::new().bold();
+    let _ = writeln!(text, "\n{bold}Held against limits for {usage} use{bold:#}");
+    for j in judged {
+        let word = match j.standing {
+            Standing::Met => "met   ",
+            Standing::Near => "near  ",
+            Standing::Broken => "BROKEN",
+        };
+        let (value, bounds) = (number(j.fact.value), j.limit.bounds());
+        let _ = writeln!(text, "  {word} {}: {value} {}; {bounds}", j.fact.words, j.fact.unit);
+        if j.standing != Standing::Met {
+            let _ = writeln!(
+                text,
+                "{}",
+                indented(&format!("Source: {} ({}).", j.limit.source, j.limit.confidence))
+            );
+            if !j.limit.caution.is_empty() {
+                let _ = writeln!(text, "{}", indented(&j.limit.caution));
+            }
+        }
+    }
+}
+
+fn indented(words: &str) -> String {
+    textwrap::fill(
+        words,
+        textwrap::Options::new(78).initial_indent("         ").subsequent_indent("         "),
+    )
+}
+
+fn touches(text: &mut String, facts: &Facts) {
+    if let Some(gap) = facts.get("squish_mm").filter(|g| *g <= 0.0) {
+        let _ = writeln!(
+            text,
+            "\nThe piston touches the head by {:.2} mm. A head gasket thicker by {:.2} mm gives 1.00 mm of\nsquish; do not turn the engine over before.",
+            -gap,
+            1.0 - gap
+        );
+    }
+}
+
+/// What a tenth of a millimetre does: words and the path changed, with the change [mm].
+const STEPS: &[(&str, &str, f64)] = &[
+    ("0.1 mm more spacer", "stack.base_total_mm", 0.1),
+    ("0.1 mm higher exhaust roof", "exhaust.window.roof_depth_mm", -0.1),
+    ("0.1 mm wider exhaust chord", "exhaust.window.chord_mm", 0.1),
+    ("0.1 mm off the top face", "stack.top_face_cut_mm", 0.1),
+    ("0.1 mm more head gasket", "stack.head_total_mm", 0.1),
+];
+
+const WATCHED: &[(&str, &str)] = &[
+    ("exhaust_duration_deg", "exhaust °"),
+    ("transfer_duration_deg", "transfer °"),
+    ("blowdown_deg", "blowd. °"),
+    ("blowdown_angle_area_mm2deg", "mm²·°"),
+    ("squish_mm", "squish mm"),
+    ("geometric_ratio", "full CR"),
+    ("trapped_ratio", "trap. CR"),
+];
+
+fn gains(text: &mut String, scenario: &Scenario, facts: &Facts, speeds: &[f64]) {
+    let bold = anstyle::Style::new().bold();
+    let _ = writeln!(text, "\n{bold}What a tenth of a millimetre does{bold:#}");
+    let _ = write!(text, "  {:<28}", "");
+    for (_, head) in WATCHED {
+        let _ = write!(text, "{head:>11}");
+    }
+    text.push('\n');
+    for (words, path, step) in STEPS {
+        let Some(value) = scenario.value(path) else { continue };
+        let Ok(changed) = scenario.with(path, value + step) else { continue };
+        let after = Facts::of_scenario(&changed, speeds);
+        let _ = write!(text, "  {words:<28}");
+        for (key, _) in WATCHED {
+            let change = after.get(key).zip(facts.get(key)).map_or(f64::NAN, |(a, b)| a - b);
+            let change = if change.abs() < 5e-4 { "0".to_owned() } else { format!("{change:+.3}") };
+            let _ = write!(text, "{change:>11}");
+        }
+        text.push('\n');
+    }
+}
+
+fn repeat_first(text: &mut String, facts: &Facts, spreads: &[Spread], errors: &[Contribution]) {
+    let bold = anstyle::Style::new().bold();
+    let _ = writeln!(text, "\n{bold}Which measurement to repeat first{bold:#}");
+    for key in ["blowdown_deg", "transfer_duration_deg", "squish_mm", "trapped_ratio"] {
+        let Some(i) = facts.0.iter().position(|f| f.key == key) else { continue };
+        let Some((path, share)) = spreads[i].shares.first() else { continue };
+        let stated = errors.iter().any(|e| &e.path == path && e.stated);
+        let whose = if stated { "stated" } else { "usual" };
+        let width = errors.iter().find(|e| &e.path == path).map_or(0.0, |e| e.half_width);
+        let _ = writeln!(
+            text,
+            "  {}: {path} (±{width} {whose}) makes {:.0} % of it",
+            facts.0[i].words,
+            100.0 * share
+        );
+    }
+    text.push('\n');
+}
+
+fn as_json(
+    scenario: &Scenario,
+    hash: &str,
+    facts: &Facts,
+    spreads: &[Spread],
+    judged: &[Judged],
+) -> String {
+    let facts: Vec<_> = facts
+        .0
+        .iter()
+        .zip(spreads)
+        .map(|(f, s)| {
+            json!({
+                "key": f.key, "words": f.words, "unit": f.unit, "value": f.value,
+                "half_width": s.half_width,
+                "largest_shares": s.shares.iter().take(3).collect::<Vec<_>>(),
+            })
+        })
+        .collect();
+    let judged: Vec<_> = judged
+        .iter()
+        .map(|j| {
+            json!({
+                "quantity": j.fact.key, "value": j.fact.value, "standing": j.standing,
+                "least": j.limit.least, "most": j.limit.most, "source": j.limit.source,
+                "confidence": j.limit.confidence, "caution": j.limit.caution,
+            })
+        })
+        .collect();
+    let value = json!({
+        "schema_version": 1,
+        "program_version": env!("CARGO_PKG_VERSION"),
+        "input_sha256": hash,
+        "engine": scenario.spec.name,
+        "facts": facts,
+        "limits": judged,
+    });
+    let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
+    text.push('\n');
+    text
+}

@@ -1,0 +1,453 @@
+//! Goals, shelf and operations of a plan, as a file.
+
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+use std::path::Path;
+
+use freshcharge_sim::cycle::{Settings, simulate};
+use freshcharge_sim::result::{COLUMNS, Point};
+use freshcharge_sim::scenario::Scenario;
+use freshcharge_sim::spec::{Clearance, EngineSpec, Intake};
+use freshcharge_sim::units::MM;
+use freshcharge_sim::workshop::{Facts, Goal, Operation};
+use serde::{Deserialize, Serialize};
+
+use crate::files::{self, Failure};
+
+/// A goals file.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct GoalsFile {
+    /// Ranges by name of quantity.
+    pub(crate) goals: BTreeMap<String, Range>,
+    /// What lies on the shelf.
+    pub(crate) shelf: Shelf,
+    /// What may be cut, by name.
+    #[serde(default)]
+    pub(crate) operations: BTreeMap<String, Cut>,
+}
+
+/// `[least, most]`, or a table with either.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(untagged)]
+pub(crate) enum Range {
+    /// Both.
+    Both([f64; 2]),
+    /// Either.
+    Either(Bounds),
+}
+
+/// Either bound.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Bounds {
+    least: Option<f64>,
+    most: Option<f64>,
+}
+
+impl Range {
+    /// Both bounds.
+    pub(crate) fn bounds(&self) -> (Option<f64>, Option<f64>) {
+        match self {
+            Self::Both([least, most]) => (Some(*least), Some(*most)),
+            Self::Either(b) => (b.least, b.most),
+        }
+    }
+
+    /// In words.
+    pub(crate) fn words(&self) -> String {
+        match self.bounds() {
+            (Some(l), Some(m)) => format!("{l} to {m}"),
+            (Some(l), None) => format!("at least {l}"),
+            (None, Some(m)) => format!("at most {m}"),
+            (None, None) => "any".to_owned(),
+        }
+    }
+}
+
+/// Gaskets and spacers at hand.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Shelf {
+    /// Base gaskets; one is fitted.
+    pub(crate) base_gaskets_mm: Vec<f64>,
+    /// Spacers; one is fitted, 0 for none.
+    pub(crate) spacers_mm: Vec<f64>,
+    /// Head gaskets; one is fitted.
+    pub(crate) head_gaskets_mm: Vec<f64>,
+}
+
+/// An operation that may be done.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Cut {
+    #[serde(alias = "most_cm3")]
+    most_mm: f64,
+    #[serde(default, alias = "tolerance_cm3")]
+    tolerance_mm: f64,
+    #[serde(default = "one")]
+    cost: f64,
+    #[serde(default)]
+    setup: f64,
+}
+
+fn one() -> f64 {
+    1.0
+}
+
+/// Kinds of operation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// Exhaust roof up.
+    Roof,
+    /// Exhaust windows wider.
+    Width,
+    /// Metal off the cylinder's top face.
+    TopFace,
+    /// Metal out of the head's bowl.
+    Bowl,
+}
+
+impl Kind {
+    const ALL: [(&'static str, Kind); 4] = [
+        ("roof", Kind::Roof),
+        ("width", Kind::Width),
+        ("top_face", Kind::TopFace),
+        ("bowl", Kind::Bowl),
+    ];
+
+    /// Unit of its amount.
+    pub(crate) fn unit(self) -> &'static str {
+        if self == Self::Bowl { "cm³" } else { "mm" }
+    }
+
+    /// What it is.
+    pub(crate) fn words(self) -> &'static str {
+        match self {
+            Self::Roof => "exhaust roof up",
+            Self::Width => "exhaust chord wider",
+            Self::TopFace => "off the top face",
+            Self::Bowl => "out of the bowl",
+        }
+    }
+}
+
+/// A goals file made ready for one engine.
+#[derive(Debug, Clone)]
+pub(crate) struct Goals {
+    /// As written.
+    pub(crate) file: GoalsFile,
+    /// Names of the quantities, in order.
+    pub(crate) keys: Vec<String>,
+    /// Their ranges.
+    pub(crate) goals: Vec<Goal>,
+    /// Operations, in order of the file.
+    pub(crate) kinds: Vec<Kind>,
+    /// Their limits and costs.
+    pub(crate) operations: Vec<Operation>,
+    /// Speeds that the quantities speak of.
+    pub(crate) speeds: Vec<f64>,
+}
+
+/// A stack from the shelf.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Choice {
+    /// Base gasket [mm].
+    pub(crate) base: f64,
+    /// Spacer [mm].
+    pub(crate) spacer: f64,
+    /// Head gasket [mm].
+    pub(crate) head: f64,
+}
+
+fn wrong(path: &Path, what: &str, remedy: String) -> Failure {
+    Failure::Faults(format!("{}: {what}: {remedy}\nNothing was planned.\n", path.display()))
+}
+
+/// Line of a name in the text, for messages.
+fn line_of(text: &str, name: &str) -> usize {
+    1 + text.lines().position(|l| l.contains(name)).unwrap_or(0)
+}
+
+impl Goals {
+    /// Reads a goals file.
+    pub(crate) fn read(path: &Path, scenario: &Scenario) -> Result<Self, Failure> {
+        let text = files::read_text(path)?;
+        let file: GoalsFile = toml::from_str(&text).map_err(|error| {
+            let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
+            wrong(path, &format!("line {line}"), error.message().to_owned())
+        })?;
+        Self::of(file, scenario).map_err(|(name, remedy)| {
+            wrong(path, &format!("line {}: {name}", line_of(&text, &name)), remedy)
+        })
+    }
+
+    /// Makes a goals file ready; else the name that is wrong and what to write instead.
+    pub(crate) fn of(file: GoalsFile, scenario: &Scenario) -> Result<Self, (String, String)> {
+        let mut speeds: Vec<f64> = Vec::new();
+        for key in file.goals.keys() {
+            if let Some((_, rpm)) = key.split_once('@') {
+                let rpm: f64 = rpm.parse().map_err(|_| {
+                    (key.clone(), "write the speed as a number after @, such as @8000".to_owned())
+                })?;
+                speeds.push(rpm);
+            }
+        }
+        speeds.sort_by(f64::total_cmp);
+        speeds.dedup();
+        let facts = Facts::of_scenario(scenario, &speeds);
+        let mut goals = Vec::new();
+        for (key, range) in &file.goals {
+            let known = facts.get(key).is_some() || simulated(key).is_some();
+            if !known {
+                return Err((key.clone(), unknown(key, &facts)));
+            }
+            let (least, most) = range.bounds();
+            if least.zip(most).is_some_and(|(l, m)| l > m) || (least.is_none() && most.is_none()) {
+                return Err((
+                    key.clone(),
+                    "write [least, most], or { least = … } or { most = … }".to_owned(),
+                ));
+            }
+            let scale = match (least, most) {
+                (Some(l), Some(m)) if m > l => m - l,
+                _ => 0.05 * least.or(most).map_or(1.0, f64::abs).max(0.02),
+            };
+            goals.push(Goal { least, most, scale });
+        }
+        let mut kinds = Vec::new();
+        let mut operations = Vec::new();
+        for (name, cut) in &file.operations {
+            let Some((_, kind)) = Kind::ALL.iter().find(|(n, _)| n == name) else {
+                return Err((
+                    name.clone(),
+                    "operations are roof, width, top_face, bowl".to_owned(),
+                ));
+            };
+            kinds.push(*kind);
+            operations.push(Operation {
+                most: cut.most_mm,
+                tolerance: cut.tolerance_mm,
+                cost: cut.cost,
+                setup: cut.setup,
+            });
+        }
+        for (name, list) in [
+            ("base_gaskets_mm", &file.shelf.base_gaskets_mm),
+            ("spacers_mm", &file.shelf.spacers_mm),
+            ("head_gaskets_mm", &file.shelf.head_gaskets_mm),
+        ] {
+            if list.is_empty() || list.iter().any(|v| !(0.0..=30.0).contains(v)) {
+                return Err((
+                    name.to_owned(),
+                    "write the thicknesses at hand in mm, 0 for none".to_owned(),
+                ));
+            }
+        }
+        let keys = file.goals.keys().cloned().collect();
+        Ok(Self { file, keys, goals, kinds, operations, speeds })
+    }
+
+    /// Every stack of the shelf.
+    pub(crate) fn choices(&self) -> Vec<Choice> {
+        let shelf = &self.file.shelf;
+        let mut choices = Vec::new();
+        for &base in &shelf.base_gaskets_mm {
+            for &spacer in &shelf.spacers_mm {
+                for &head in &shelf.head_gaskets_mm {
+                    choices.push(Choice { base, spacer, head });
+                }
+            }
+        }
+        // stacks of one height are one stack: keep the one with the fewest parts
+        choices.sort_by_key(|c: &Choice| (c.spacer > 0.0, (1e4 * c.base) as i64));
+        let mut seen: Vec<Choice> = Vec::new();
+        for c in choices {
+            let same = |s: &Choice| {
+                (s.base + s.spacer - c.base - c.spacer).abs() < 1e-6
+                    && (s.head - c.head).abs() < 1e-6
+            };
+            if !seen.iter().any(same) {
+                seen.push(c);
+            }
+        }
+        seen
+    }
+
+    /// Whether any goal needs the simulation.
+    pub(crate) fn simulates(&self) -> bool {
+        self.keys.iter().any(|k| simulated(k).is_some())
+    }
+
+    /// Goals in closed form only.
+    pub(crate) fn closed(&self) -> Self {
+        let keep: Vec<bool> = self.keys.iter().map(|k| simulated(k).is_none()).collect();
+        let mut closed = self.clone();
+        let mut flags = keep.iter();
+        closed.keys.retain(|_| *flags.next().unwrap_or(&true));
+        let mut flags = keep.iter();
+        closed.goals.retain(|_| *flags.next().unwrap_or(&true));
+        closed
+    }
+
+    /// The engine with a stack and cuts; none where it cannot be.
+    pub(crate) fn engine(
+        &self,
+        scenario: &Scenario,
+        choice: Choice,
+        amounts: &[f64],
+    ) -> Option<Scenario> {
+        let mut changes = vec![
+            ("stack.base_total_mm".to_owned(), choice.base + choice.spacer),
+            ("stack.head_total_mm".to_owned(), choice.head),
+        ];
+        for (kind, amount) in self.kinds.iter().zip(amounts).filter(|(_, a)| **a != 0.0) {
+            changes.extend(cut(scenario, *kind, *amount)?);
+        }
+        let changes: Vec<(&str, f64)> = changes.iter().map(|(p, v)| (p.as_str(), *v)).collect();
+        scenario.with_all(&changes).ok()
+    }
+
+    /// The same without reading the file anew, for the search; the engine is not checked.
+    pub(crate) fn spec(&self, scenario: &Scenario, choice: Choice, amounts: &[f64]) -> EngineSpec {
+        let mut spec = scenario.spec.clone();
+        let base = (choice.base + choice.spacer) * MM;
+        spec.stack.deck += base - spec.stack.base_total();
+        spec.stack.base_gaskets = vec![base];
+        spec.stack.spacers.clear();
+        spec.stack.head_gaskets = vec![choice.head * MM];
+        for (kind, amount) in self.kinds.iter().zip(amounts) {
+            let length = amount * MM;
+            match kind {
+                Kind::Roof => spec.exhaust.windows.iter_mut().for_each(|w| w.roof_depth -= length),
+                Kind::Width => spec.exhaust.windows.iter_mut().for_each(|w| w.chord += length),
+                Kind::TopFace => lower_face(&mut spec, length),
+                Kind::Bowl => match &mut spec.head.clearance {
+                    Clearance::Assembled { volume, .. }
+                    | Clearance::SquishPlane { volume, .. }
+                    | Clearance::JointPlane { volume, .. } => *volume += amount * 1e-6,
+                },
+            }
+        }
+        spec
+    }
+
+    /// Values of the goals' quantities of an engine; none where one cannot be had.
+    pub(crate) fn values(&self, engine: &Scenario) -> Option<Vec<f64>> {
+        self.values_of(&engine.spec)
+    }
+
+    /// The same of a specification.
+    pub(crate) fn values_of(&self, spec: &EngineSpec) -> Option<Vec<f64>> {
+        let facts = Facts::only(spec, &self.speeds, &self.keys);
+        let mut points: BTreeMap<u64, Point> = BTreeMap::new();
+        let mut values = Vec::new();
+        for key in &self.keys {
+            let Some((column, rpm)) = simulated(key) else {
+                values.push(facts.get(key)?);
+                continue;
+            };
+            if let Entry::Vacant(place) = points.entry(rpm.to_bits()) {
+                place.insert(simulate(spec, rpm, &Settings::single()).ok()?);
+            }
+            values.push((column.value)(points.get(&rpm.to_bits())?)?);
+        }
+        Some(values)
+    }
+}
+
+/// Cuts metal from the top face: the deck falls, and every depth below it.
+fn lower_face(spec: &mut EngineSpec, by: f64) {
+    spec.stack.deck -= by;
+    let transfers = spec.transfers.iter_mut().flat_map(|g| &mut g.windows);
+    let crown = spec.exhaust.windows.iter_mut().chain(transfers);
+    let inlet = match &mut spec.intake {
+        Intake::PistonPort { windows, .. } => windows.as_mut_slice(),
+        Intake::Rotary { .. } => &mut [],
+    };
+    for window in crown.chain(inlet) {
+        window.roof_depth -= by;
+        window.floor_depth -= by;
+    }
+}
+
+/// Changes of the engine file that an operation makes.
+fn cut(scenario: &Scenario, kind: Kind, amount: f64) -> Option<Vec<(String, f64)>> {
+    let off = scenario.value("stack.top_face_cut_mm").unwrap_or(0.0);
+    let windows = scenario.spec.exhaust.windows.iter().enumerate();
+    match kind {
+        Kind::TopFace => Some(vec![("stack.top_face_cut_mm".to_owned(), off + amount)]),
+        // the file's depths are from the face as it was measured
+        Kind::Roof => Some(
+            windows
+                .map(|(i, w)| {
+                    let depth = w.roof_depth / MM + off - amount;
+                    (format!("exhaust.window[{i}].roof_depth_mm"), depth)
+                })
+                .collect(),
+        ),
+        Kind::Width => Some(
+            windows
+                .map(|(i, w)| (format!("exhaust.window[{i}].chord_mm"), w.chord / MM + amount))
+                .collect(),
+        ),
+        Kind::Bowl => {
+            let forms = ["head.assembled", "head.squish_plane", "head.joint_plane"];
+            let path = format!("{}.volume_cm3", forms.iter().find(|f| scenario.document.has(f))?);
+            let volume = scenario.value(&path)? + amount;
+            Some(vec![(path, volume)])
+        }
+    }
+}
+
+/// Column and speed of a simulated quantity.
+fn simulated(key: &str) -> Option<(&'static freshcharge_sim::result::Column, f64)> {
+    let (name, rpm) = key.split_once('@')?;
+    let column = COLUMNS.iter().find(|c| c.key == name)?;
+    Some((column, rpm.parse().ok()?))
+}
+
+fn unknown(key: &str, facts: &Facts) -> String {
+    let name = key.split('@').next().unwrap_or(key);
+    let known = facts.0.iter().map(|f| f.key.clone());
+    let columns = COLUMNS.iter().map(|c| format!("{}@8000", c.key));
+    let near = known
+        .chain(columns)
+        .max_by(|a, b| closeness(name, a).total_cmp(&closeness(name, b)))
+        .unwrap_or_default();
+    format!(
+        "no such quantity; the nearest is {near} (freshcharge check --json lists them; a simulated result needs a speed, as in {}@8000)",
+        COLUMNS[1].key
+    )
+}
+
+fn closeness(name: &str, other: &str) -> f64 {
+    strsim::jaro_winkler(name, other.split('@').next().unwrap_or(other))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use freshcharge_sim::scenario;
+
+    #[test]
+    fn the_quick_engine_is_the_one_the_file_would_give() {
+        let text = include_str!("../../../scenarios/touring.toml");
+        let scenario = scenario::read(text).unwrap();
+        let file = include_str!("../../../scenarios/goals.toml");
+        let mut file: GoalsFile = toml::from_str(file).unwrap();
+        let cut = |most_mm| Cut { most_mm, tolerance_mm: 0.0, cost: 1.0, setup: 0.0 };
+        file.operations = [("roof", 1.0), ("width", 2.0), ("top_face", 1.0), ("bowl", 2.0)]
+            .map(|(n, m)| (n.to_owned(), cut(m)))
+            .into();
+        let goals = Goals::of(file, &scenario).unwrap();
+        let choice = Choice { base: 0.3, spacer: 1.2, head: 0.8 };
+        let amounts = [0.7, 0.4, 0.9, 1.1];
+        let slow = Facts::of(&goals.engine(&scenario, choice, &amounts).unwrap().spec, &[7000.0]);
+        let quick = Facts::of(&goals.spec(&scenario, choice, &amounts), &[7000.0]);
+        for (a, b) in slow.0.iter().zip(&quick.0) {
+            assert_eq!(a.key, b.key);
+            assert!((a.value - b.value).abs() <= 1e-9 * a.value.abs().max(1e-3), "{a:?} {b:?}");
+        }
+    }
+}

@@ -1,0 +1,130 @@
+//! Limits and guidelines as data: read, judged, quoted.
+
+use std::path::Path;
+
+use freshcharge_sim::workshop::{Fact, Facts};
+use serde::Deserialize;
+
+use crate::args::Use;
+use crate::files::{self, Failure};
+
+/// The limits that come with the program.
+pub(crate) const SHIPPED: &str = include_str!("../data/limits.toml");
+
+/// One limit.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Limit {
+    /// Name of the fact, ending with @ where it depends on speed.
+    pub(crate) quantity: String,
+    /// Lower bound.
+    pub(crate) least: Option<f64>,
+    /// Upper bound.
+    pub(crate) most: Option<f64>,
+    /// How close to a bound counts as near.
+    #[serde(default)]
+    pub(crate) near: f64,
+    /// Uses it applies to; all when empty.
+    #[serde(default, rename = "use")]
+    pub(crate) uses: Vec<Use>,
+    /// Where it comes from.
+    pub(crate) source: String,
+    /// How far to trust it.
+    pub(crate) confidence: String,
+    /// What to bear in mind.
+    #[serde(default)]
+    pub(crate) caution: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    limit: Vec<Limit>,
+}
+
+/// How a fact stands to a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub(crate) enum Standing {
+    /// Inside, with room.
+    Met,
+    /// Inside, close to a bound.
+    Near,
+    /// Outside.
+    Broken,
+}
+
+impl Limit {
+    /// How a value stands.
+    pub(crate) fn judge(&self, value: f64) -> Standing {
+        let room = [self.least.map(|l| value - l), self.most.map(|m| m - value)];
+        let room = room.into_iter().flatten().fold(f64::INFINITY, f64::min);
+        // a hair's breadth of rounding breaks no limit
+        if room < -1e-9 {
+            Standing::Broken
+        } else if room < self.near {
+            Standing::Near
+        } else {
+            Standing::Met
+        }
+    }
+
+    /// Its bounds in words.
+    pub(crate) fn bounds(&self) -> String {
+        match (self.least, self.most) {
+            (Some(least), Some(most)) => format!("{least} to {most}"),
+            (Some(least), None) => format!("at least {least}"),
+            (None, Some(most)) => format!("at most {most}"),
+            (None, None) => "no bound".to_owned(),
+        }
+    }
+
+    /// The facts it speaks of: of those that depend on speed, the one at `rpm`; of windows that go by
+    /// number, each.
+    pub(crate) fn facts<'a>(&self, facts: &'a Facts, rpm: f64) -> Vec<&'a Fact> {
+        let name = match self.quantity.strip_suffix('@') {
+            Some(name) => format!("{name}@{rpm:.0}"),
+            None => self.quantity.clone(),
+        };
+        let numbered = |key: &str| {
+            let (head, tail) = name.split_once('_')?;
+            let rest = key.strip_prefix(head)?.strip_prefix('_')?;
+            let rest = rest.trim_start_matches(|c: char| c.is_ascii_digit());
+            (rest.strip_prefix('_')? == tail).then_some(())
+        };
+        facts.0.iter().filter(|f| f.key == name || numbered(&f.key).is_some()).collect()
+    }
+}
+
+/// The limits of a file, or those that come with the program, that apply to a use.
+pub(crate) fn load(path: Option<&Path>, usage: Use) -> Result<Vec<Limit>, Failure> {
+    let (text, name) = match path {
+        Some(path) => (files::read_text(path)?, path.display().to_string()),
+        None => (SHIPPED.to_owned(), "the shipped limits".to_owned()),
+    };
+    let file: File = toml::from_str(&text).map_err(|error| {
+        let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
+        Failure::Faults(format!(
+            "{name}:{line}: {}\nA limit has quantity, least or most, near, use, source, confidence, caution; nothing was checked.\n",
+            error.message()
+        ))
+    })?;
+    Ok(file.limit.into_iter().filter(|l| l.uses.is_empty() || l.uses.contains(&usage)).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shipped_limits_can_be_read_and_each_has_a_source() {
+        for usage in [Use::Utility, Use::Touring, Use::Road, Use::Race] {
+            let limits = load(None, usage).unwrap();
+            assert!(limits.len() > 12);
+            for limit in limits {
+                assert!(limit.source.len() > 10, "{limit:?}");
+                assert!(limit.least.is_some() || limit.most.is_some(), "{limit:?}");
+            }
+        }
+    }
+}

@@ -1,0 +1,287 @@
+//! Verification: the workshop arithmetic against a worked engine (bore 55.0, stroke 51.5, rod 103 mm,
+//! invented; its numbers computed exactly and printed to the digits held here), and against rules of the
+//! trade (common practice, no source).
+
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
+use freshcharge_sim::geometry::{squish_velocity, swept_volume};
+use freshcharge_sim::scenario::{self, Scenario};
+use freshcharge_sim::units::{DEG, angular_speed};
+use freshcharge_sim::workshop::{Facts, convert, peak_squish};
+use freshcharge_validation::Tolerance;
+
+const WORKED: &str = r#"
+name = "Worked engine"
+[crank_train]
+bore_mm = 55.0
+stroke_mm = 51.5
+rod_mm = 103.0
+[piston]
+skirt_length_mm = 60.0
+[stack]
+base_gaskets_mm = [0.5]
+head_gaskets_mm = [0.5]
+[stack.measured]
+deck_mm = 0.30
+[head]
+land_offset_mm = 0.40
+squish_band_mm = 8.054563
+[head.assembled]
+volume_cm3 = 12.5
+[exhaust]
+[[exhaust.window]]
+chord_mm = 36.0
+roof_depth_mm = 30.0
+[[transfer]]
+name = "main"
+duct_volume_cm3 = 30.0
+[[transfer.window]]
+centre_deg = 75.0
+chord_mm = 18.0
+roof_depth_mm = 41.2
+[[transfer.window]]
+centre_deg = -75.0
+chord_mm = 18.0
+roof_depth_mm = 41.2
+[[transfer]]
+name = "boost"
+duct_volume_cm3 = 8.0
+[[transfer.window]]
+centre_deg = 180.0
+chord_mm = 14.0
+roof_depth_mm = 41.7
+[crankcase]
+volume_cm3 = 420.0
+[intake.crank_web]
+opens_deg_btdc = 115.0
+closes_deg_atdc = 50.0
+window_area_mm2 = 400.0
+"#;
+
+fn worked() -> Scenario {
+    scenario::read(WORKED).unwrap_or_else(|f| panic!("{f:#?}"))
+}
+
+fn facts(scenario: &Scenario) -> Facts {
+    Facts::of_scenario(scenario, &[8000.0])
+}
+
+/// Half of the last printed digit, and a hair for numbers that end on it.
+fn printed(digits: i32) -> Tolerance {
+    Tolerance::absolute(0.52 * 10.0_f64.powi(-digits), "half of the last printed digit")
+}
+
+fn check(facts: &Facts, key: &str, digits: i32, value: f64) {
+    printed(digits).check(key, facts.get(key).unwrap_or_else(|| panic!("{key}")), value);
+}
+
+#[test]
+fn base_build() {
+    let facts = facts(&worked());
+    check(&facts, "exhaust_opens_deg_atdc", 6, 91.516904);
+    check(&facts, "transfer_opens_deg_atdc", 6, 119.506626);
+    check(&facts, "exhaust_duration_deg", 1, 177.0);
+    check(&facts, "transfer_duration_deg", 1, 121.0);
+    check(&facts, "trapped_ratio", 6, 6.644971);
+    check(&facts, "geometric_ratio", 6, 10.788417);
+    check(&facts, "crankcase_ratio", 6, 1.411078);
+    check(&facts, "squish_mm", 2, 1.20);
+    check(&facts, "swept_cm3", 6, 122.355216);
+    check(&facts, "mean_piston_speed_m_per_s@8000", 6, 13.733333);
+    check(&facts, "exhaust_arc_mm", 6, 39.246968);
+    check(&facts, "blowdown_angle_area_mm2deg", 4, 5890.4704);
+    check(&facts, "blowdown_ms@8000", 3, 0.583);
+}
+
+/// Spacer, exhaust and transfer gained, blowdown lost, squish, full and trapped ratio.
+const SPACERS: [[f64; 7]; 3] = [
+    [0.5, 2.24, 2.90, -0.33, 1.70, 9.94, 6.07],
+    [1.0, 4.46, 5.74, -0.64, 2.20, 9.23, 5.58],
+    [1.5, 6.67, 8.52, -0.93, 2.70, 8.62, 5.17],
+];
+
+#[test]
+fn spacers() {
+    let base = worked();
+    let before = facts(&base);
+    for [t, exhaust, transfer, blowdown, squish, full, trapped] in SPACERS {
+        let after = facts(&base.with("stack.base_total_mm", 0.5 + t).unwrap());
+        let gain = |key: &str| after.get(key).unwrap() - before.get(key).unwrap();
+        printed(2).check("exhaust", gain("exhaust_duration_deg"), exhaust);
+        printed(2).check("transfer", gain("transfer_duration_deg"), transfer);
+        printed(2).check("blowdown", gain("blowdown_deg"), blowdown);
+        check(&after, "squish_mm", 2, squish);
+        check(&after, "geometric_ratio", 2, full);
+        check(&after, "trapped_ratio", 2, trapped);
+    }
+}
+
+#[test]
+fn spacer_with_the_top_cut_and_the_roof_raised() {
+    let cut =
+        worked().with_all(&[("stack.base_total_mm", 2.0), ("stack.top_face_cut_mm", 1.7)]).unwrap();
+    let after = facts(&cut);
+    check(&after, "transfer_duration_deg", 1, 129.5);
+    check(&after, "exhaust_duration_deg", 1, 183.6);
+    check(&after, "blowdown_deg", 1, 27.1);
+    check(&after, "squish_mm", 2, 1.00);
+    check(&after, "geometric_ratio", 2, 11.18);
+    check(&after, "trapped_ratio", 2, 6.57);
+    let raised = facts(&cut.with("exhaust.window[0].roof_depth_mm", 29.4).unwrap());
+    check(&raised, "exhaust_duration_deg", 1, 186.3);
+    check(&raised, "blowdown_deg", 1, 28.4);
+    check(&raised, "trapped_ratio", 2, 6.45);
+}
+
+#[test]
+fn another_crank_and_another_rod() {
+    let with = |path, value, total| {
+        facts(&worked().with_all(&[(path, value), ("stack.base_total_mm", total)]).unwrap())
+    };
+    let crank = with("crank_train.stroke_mm", 53.5, 1.5);
+    check(&crank, "transfer_duration_deg", 1, 130.3);
+    check(&crank, "exhaust_duration_deg", 1, 182.5);
+    let rod = with("crank_train.rod_mm", 105.0, 2.5);
+    check(&rod, "transfer_duration_deg", 1, 120.7);
+    check(&rod, "exhaust_duration_deg", 1, 176.7);
+}
+
+#[test]
+fn chord_arc_and_shape() {
+    let base = worked();
+    let facts0 = facts(&base);
+    check(&facts0, "exhaust_chord_to_bore", 3, 0.655);
+    check(&facts0, "exhaust_arc_mm", 2, 39.25);
+    let wide = facts(&base.with("exhaust.window[0].chord_mm", 38.5).unwrap());
+    check(&wide, "exhaust_chord_to_bore", 3, 0.700);
+    check(&wide, "exhaust_arc_mm", 2, 42.65);
+    let area = |radius: f64, arch: f64| {
+        let shaped = base.with_all(&[
+            ("exhaust.window[0].roof_radius_mm", radius),
+            ("exhaust.window[0].roof_arch_mm", arch),
+        ]);
+        facts(&shaped.unwrap()).get("blowdown_angle_area_mm2deg").unwrap()
+    };
+    for (radius, arch, value) in
+        [(0.0, 0.0, 5890.0), (6.0, 0.0, 5505.0), (6.0, 1.0, 5357.0), (10.0, 2.0, 4777.0)]
+    {
+        Tolerance::absolute(0.52, "half of the last printed digit").check(
+            "angle-area",
+            area(radius, arch),
+            value,
+        );
+    }
+}
+
+#[test]
+fn raise_or_widen() {
+    let shaped = worked()
+        .with_all(&[
+            ("exhaust.window[0].roof_radius_mm", 6.0),
+            ("exhaust.window[0].roof_arch_mm", 1.0),
+        ])
+        .unwrap();
+    let before = facts(&shaped);
+    let share = |after: &Facts, key: &str| {
+        100.0 * (after.get(key).unwrap() / before.get(key).unwrap() - 1.0)
+    };
+    let raised = facts(&shaped.with("exhaust.window[0].roof_depth_mm", 29.5).unwrap());
+    let near = printed(1);
+    near.check("raised, area", share(&raised, "blowdown_angle_area_mm2deg"), 9.2);
+    printed(1).check("raised, ratio", share(&raised, "trapped_ratio"), -1.4);
+    let wide = facts(&shaped.with("exhaust.window[0].chord_mm", 38.5).unwrap());
+    near.check("widened, area", share(&wide, "blowdown_angle_area_mm2deg"), 7.2);
+    assert_eq!(share(&wide, "trapped_ratio"), 0.0);
+}
+
+#[test]
+fn reading_errors_volume_and_power() {
+    let base = worked();
+    let before = facts(&base);
+    let shift = |path, value| facts(&base.with(path, value).unwrap());
+    let deeper = shift("exhaust.window[0].roof_depth_mm", 30.1);
+    let change = |f: &Facts, key: &str| (f.get(key).unwrap() - before.get(key).unwrap()).abs();
+    printed(2).check("0.1 mm of exhaust", change(&deeper, "exhaust_duration_deg"), 0.45);
+    let deeper = shift("transfer.main.window.roof_depth_mm", 41.3);
+    printed(2).check("0.1 mm of transfer", change(&deeper, "transfer_main_duration_deg"), 0.59);
+    // clearance wanted for a trapped ratio of 6.5: volume above exhaust closing over 5.5
+    let wanted = |f: &Facts| {
+        let clearance = f.get("clearance_cm3").unwrap();
+        (f.get("trapped_ratio").unwrap() - 1.0) * clearance / 5.5
+    };
+    printed(2).check("volume wanted", wanted(&before), 12.83);
+    let spaced = facts(&base.with("stack.base_total_mm", 2.0).unwrap());
+    printed(2).check("after a spacer of 1.5", wanted(&spaced), 12.18);
+    // 12 kW at 8500/min
+    let bmep = 12e3 / (swept_volume(&base.spec) * 8500.0 / 60.0) / 1e5;
+    printed(2).check("bmep", bmep, 6.92);
+}
+
+#[test]
+fn squish_velocity_of_the_worked_engine() {
+    // half of the bore's area is land: bowl diameter 55·√½; the clearance stays 12.5 cm³ as printed
+    let bowl = 0.055 * 0.5_f64.sqrt();
+    let crank = freshcharge_sim::geometry::crank(&worked().spec);
+    let area = std::f64::consts::FRAC_PI_4 * 0.055 * 0.055;
+    let peak = |gap: f64, clearance: f64| {
+        (1..600)
+            .map(|i| {
+                let here = crank.at(-0.1 * f64::from(i) * DEG);
+                let speed = here.slope * angular_speed(9000.0);
+                let volume = clearance - area * gap;
+                squish_velocity(0.055, bowl, gap + here.drop, volume, speed)
+            })
+            .fold(0.0, f64::max)
+    };
+    Tolerance::relative(0.02, "which bowl volume the printed figure used is not told").check(
+        "1.0 mm",
+        peak(0.001, 12.0e-6),
+        25.7,
+    );
+    // the program's own search finds the same peak
+    let tight = worked().with("stack.head_total_mm", 0.3).unwrap();
+    let own = peak_squish(&tight.spec, 9000.0).unwrap();
+    let clearance = freshcharge_sim::geometry::clearance_volume(&tight.spec);
+    Tolerance::relative(1e-5, "grid of a tenth of a degree").check(
+        "own peak",
+        own.velocity,
+        peak(0.001, clearance),
+    );
+    assert!((9.0..16.0).contains(&(own.before_top / DEG)), "{own:?}");
+}
+
+#[test]
+fn conventions() {
+    let all = convert("91.5 atdc").unwrap();
+    assert_eq!(
+        (all[0].duration, all[0].opens_bbdc, all[0].closes_abdc, all[0].closes_btdc),
+        (177.0, 88.5, 88.5, 91.5)
+    );
+    assert_eq!(convert("88.5 bbdc").unwrap()[0].duration, 177.0);
+    for text in ["121/177", "177/121", "121/177/28"] {
+        let all = convert(text).unwrap();
+        assert_eq!((all[0].duration, all[1].duration, all[2].duration), (121.0, 177.0, 28.0));
+    }
+    assert!(convert("121/177/56").unwrap_err().contains("raw difference"));
+}
+
+/// Rules of the trade: common practice, no source.
+#[test]
+fn rules_of_the_trade_hold_for_the_worked_engine_and_the_scenarios() {
+    // a millimetre of spacer at a stroke of fifty-odd millimetres: about 4 to 6 degrees of transfer
+    for text in [WORKED, include_str!("../../scenarios/touring.toml")] {
+        let base = scenario::read(text).unwrap();
+        let total = base.value("stack.base_total_mm").unwrap();
+        let after = facts(&base.with("stack.base_total_mm", total + 1.0).unwrap());
+        let gain = after.get("transfer_duration_deg").unwrap()
+            - facts(&base).get("transfer_duration_deg").unwrap();
+        assert!((4.0..=6.0).contains(&gain), "{gain}");
+    }
+    let touring = facts(&scenario::read(include_str!("../../scenarios/touring.toml")).unwrap());
+    // unbridged 0.60 to 0.70, touring blowdown 21 to 26, squish about 1 to 1.5 mm
+    assert!((0.60..=0.70).contains(&touring.get("exhaust_chord_to_bore").unwrap()));
+    assert!((21.0..=26.0).contains(&touring.get("blowdown_deg").unwrap()));
+    assert!((1.0..=1.5).contains(&touring.get("squish_mm").unwrap()));
+    let utility = facts(&scenario::read(include_str!("../../scenarios/utility.toml")).unwrap());
+    assert!((12.0..=20.0).contains(&utility.get("blowdown_deg").unwrap()));
+}
