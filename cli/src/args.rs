@@ -37,6 +37,12 @@ pub(crate) enum Command {
     /// Simulate an engine over a range of speeds.
     #[command(after_help = EXAMPLES)]
     Run(RunArgs),
+    /// Why gas flows back when the transfers open, how much blowdown would be enough, and the cheapest way
+    /// there.
+    #[command(
+        after_help = "Examples:\n  freshcharge explain engine.toml --rpm 8000\n  freshcharge explain engine.toml --rpm 8000 --speeds 4000:9000:1000 --charts charts --maps\n  freshcharge explain engine.toml --speeds 4000,7000 --hours 20,5 --brief"
+    )]
+    Explain(ExplainArgs),
     /// Show everything that follows from the measurements, held against limits.
     #[command(
         after_help = "Examples:\n  freshcharge check engine.toml\n  freshcharge check engine.toml --use race --rpm 11000\n  freshcharge limits > mine.toml && freshcharge check engine.toml --limits mine.toml"
@@ -100,6 +106,9 @@ pub(crate) struct RunArgs {
     /// Speeds as from:to:step or a,b,c; the file's own when left out.
     #[arg(long, value_name = "SPEEDS")]
     pub(crate) rpm: Option<String>,
+    /// Change a number of the engine file first, as PATH=VALUE; may be given several times.
+    #[arg(long = "set", value_name = "PATH=VALUE")]
+    pub(crate) set: Vec<String>,
     /// Print results as JSON instead of a table.
     #[arg(long, conflicts_with = "csv")]
     pub(crate) json: bool,
@@ -209,6 +218,9 @@ pub(crate) struct CheckArgs {
     /// What the engine is for: which limits apply.
     #[arg(long = "use", value_name = "USE", default_value = "touring")]
     pub(crate) usage: Use,
+    /// Change a number of the engine file first, as PATH=VALUE; may be given several times.
+    #[arg(long = "set", value_name = "PATH=VALUE")]
+    pub(crate) set: Vec<String>,
     /// Your own limits instead of the shipped ones.
     #[arg(long, value_name = "FILE")]
     pub(crate) limits: Option<PathBuf>,
@@ -222,8 +234,11 @@ pub(crate) struct CheckArgs {
 pub(crate) struct CompareArgs {
     /// Engine before.
     pub(crate) before: PathBuf,
-    /// Engine after.
-    pub(crate) after: PathBuf,
+    /// Engine after; the same as before, with --set applied, when left out.
+    pub(crate) after: Option<PathBuf>,
+    /// Change a number of the engine file of the second build, as PATH=VALUE; may be given several times.
+    #[arg(long = "set", value_name = "PATH=VALUE")]
+    pub(crate) set: Vec<String>,
     /// Speed at which simulated results are compared.
     #[arg(long, value_name = "RPM", default_value_t = 7000.0)]
     pub(crate) rpm: f64,
@@ -283,4 +298,32 @@ pub(crate) struct PlanArgs {
 pub(crate) struct RecheckArgs {
     /// Job file, as `plan --sheet` wrote it, with your readings filled in.
     pub(crate) job: PathBuf,
+}
+
+/// Arguments of `explain`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct ExplainArgs {
+    /// Engine file; - reads standard input.
+    pub(crate) file: PathBuf,
+    /// The speed to explain [1/min].
+    #[arg(long, value_name = "RPM", default_value_t = 7000.0)]
+    pub(crate) rpm: f64,
+    /// Speeds for required against actual blowdown; the file's own when left out.
+    #[arg(long, value_name = "SPEEDS")]
+    pub(crate) speeds: Option<String>,
+    /// Running time at each of the speeds, for the weighted soot line: as many numbers as speeds.
+    #[arg(long, value_name = "HOURS", value_delimiter = ',')]
+    pub(crate) hours: Option<Vec<f64>>,
+    /// Draw required against actual blowdown into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) charts: Option<PathBuf>,
+    /// Draw maps over speed, blowdown and chord too (some hundred simulations).
+    #[arg(long, requires = "charts")]
+    pub(crate) maps: bool,
+    /// Only the account at the one speed: no required blowdown, levers and doubts.
+    #[arg(long)]
+    pub(crate) brief: bool,
+    /// Show no progress.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
 }

@@ -23,7 +23,7 @@ impl Progress {
         if self.shown {
             let end = if done == self.total { "\r\u{1b}[K" } else { "" };
             // a lost progress line is no loss
-            let _ = write!(std::io::stderr(), "\r{done} of {} speeds{end}", self.total);
+            let _ = write!(std::io::stderr(), "\r{done} of {}{end}", self.total);
         }
     }
 }

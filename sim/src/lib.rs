@@ -11,6 +11,7 @@ pub mod engine;
 pub mod flow;
 pub mod gas;
 pub mod geometry;
+pub mod inquiry;
 pub mod lane;
 pub mod math;
 pub mod model;

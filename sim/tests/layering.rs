@@ -12,6 +12,7 @@ const LAYERS: &[&[&str]] = &[
     &["model"],
     &["scenario", "cycle"],
     &["workshop"],
+    &["inquiry"],
 ];
 
 fn rank(module: &str) -> Option<usize> {

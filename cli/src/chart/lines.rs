@@ -51,7 +51,7 @@ impl Lines {
             name: name.to_owned(),
             title,
             axes: ("speed [1/min]".to_owned(), upright.to_owned()),
-            decimals: (0, 2),
+            decimals: (0, 0),
             from_zero: false,
             curves,
             marks: Vec::new(),

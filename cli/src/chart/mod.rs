@@ -2,8 +2,11 @@
 
 mod blowdown;
 pub(crate) mod canvas;
+pub(crate) mod field;
 pub(crate) mod lines;
+pub(crate) mod maps;
 pub(crate) mod page;
+pub(crate) mod required;
 pub(crate) mod sketch;
 mod speed;
 mod trace;

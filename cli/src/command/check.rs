@@ -6,7 +6,7 @@ use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread};
 use serde_json::json;
 
-use super::run::{load, speeds_or};
+use super::run::{load, speeds_or, with_set};
 use crate::Outcome;
 use crate::args::CheckArgs;
 use crate::export::layout::{number, wrapped};
@@ -23,6 +23,7 @@ struct Judged<'a> {
 /// Runs the command.
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let (scenario, hash) = load(&args.file)?;
+    let scenario = with_set(scenario, &args.set)?;
     let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
     let limits = limits::load(args.limits.as_deref(), args.usage)?;
     let shown = few(&speeds);

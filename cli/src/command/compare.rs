@@ -9,7 +9,7 @@ use freshcharge_sim::workshop::{self, Facts};
 use rayon::prelude::*;
 
 use super::check::spreads;
-use super::run::load;
+use super::run::{load, with_set};
 use crate::Outcome;
 use crate::args::CompareArgs;
 use crate::export::layout::number;
@@ -33,7 +33,8 @@ const SIMULATED: &[&str] = &[
 /// Runs the command.
 pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let (before, _) = load(&args.before)?;
-    let (after, _) = load(&args.after)?;
+    let (after, _) = load(args.after.as_ref().unwrap_or(&args.before))?;
+    let after = with_set(after, &args.set)?;
     let speeds = [args.rpm];
     let mut text = format!("{}  →  {}\n", before.spec.name, after.spec.name);
     facts(&mut text, &before, &after, &speeds);

@@ -4,6 +4,7 @@ mod angles;
 mod chart;
 mod check;
 mod compare;
+mod explain;
 mod goals;
 mod new;
 mod plan;
@@ -25,6 +26,7 @@ use crate::files::{self, Failure};
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
     match &args.command {
         Command::Run(args) => run::run(args),
+        Command::Explain(args) => explain::run(args),
         Command::Check(args) => check::run(args),
         Command::Limits => print(crate::limits::SHIPPED),
         Command::Angles(args) => angles::run(args),

@@ -47,7 +47,8 @@ pub(crate) struct Run {
 
 /// Runs the command.
 pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
-    let (mut scenario, hash) = load(&args.file)?;
+    let (scenario, hash) = load(&args.file)?;
+    let mut scenario = with_set(scenario, &args.set)?;
     if args.bare_windows {
         scenario.spec = scenario.spec.with_bare_windows();
     }
@@ -68,6 +69,30 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
         }
     }
     Ok(if complete(&run) { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// The engine with the changes of `--set`.
+pub(super) fn with_set(scenario: Scenario, set: &[String]) -> Result<Scenario, Failure> {
+    if set.is_empty() {
+        return Ok(scenario);
+    }
+    let mut changes = Vec::new();
+    for text in set {
+        let parts = text.split_once('=').map(|(p, v)| (p.trim(), v.trim().parse::<f64>()));
+        let Some((path, Ok(value))) = parts else {
+            return Err(Failure::Argument {
+                flag: "--set",
+                value: text.clone(),
+                remedy: "write PATH=VALUE, such as stack.base_total_mm=1.4".to_owned(),
+            });
+        };
+        changes.push((path, value));
+    }
+    scenario.with_all(&changes).map_err(|faults| {
+        let list: Vec<String> =
+            faults.iter().map(|f| format!("--set {} = {}: {}", f.key, f.found, f.remedy)).collect();
+        Failure::Faults(format!("{}\nNothing was run.\n", list.join("\n")))
+    })
 }
 
 /// Whether every speed settled.

@@ -203,6 +203,7 @@ impl<L: Lane> Driver<L> {
                     for (place, value) in network.hot.iter_mut().zip(&run.hot) {
                         place.set_lane(i, *value);
                     }
+                    network.phase.reverse_gate.set_lane(i, run.phase.reverse_gate);
                     run.accepted((from, to), landing[i], factor);
                     self.t.set_lane(i, to);
                 }

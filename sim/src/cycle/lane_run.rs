@@ -233,6 +233,7 @@ impl LaneRun {
             };
             let angle = from + share * (to - from);
             self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
+            self.phase.reverse_gate = 1.0;
         }
         self.before = *after;
         Ok(())
@@ -306,10 +307,14 @@ impl LaneRun {
         match kind {
             EventKind::TransferOpens => {
                 self.phase.scavenging = 1.0;
+                if self.model.reverse_held {
+                    self.phase.reverse_gate = 0.0;
+                }
                 self.watch.at_transfer_opening = capture(&self.before);
                 self.watch.origin = self.origin(y);
                 if self.before.cylinder_pressure <= self.before.case_pressure {
                     self.watch.crossing = Some(angle);
+                    self.phase.reverse_gate = 1.0;
                 }
                 true
             }

@@ -107,6 +107,7 @@ impl Engine {
             timing: self.timing.clone(),
             cold_start: cold,
             reference,
+            reverse_held: false,
             case: Case {
                 choices: self.choices(layout),
                 numbers: Numbers {

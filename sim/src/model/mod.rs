@@ -40,6 +40,17 @@ pub struct Model {
     pub cold_start: Vec<f64>,
     /// Constants that results need.
     pub reference: Reference,
+    /// The counterfactual: reverse flow through the transfers held at zero from their opening until the
+    /// cylinder first falls below crankcase pressure.
+    pub reverse_held: bool,
+}
+
+impl Model {
+    /// The counterfactual that tells what backflow costs.
+    #[must_use]
+    pub fn with_reverse_held(&self) -> Self {
+        Self { reverse_held: true, ..self.clone() }
+    }
 }
 
 /// Constants that results need.

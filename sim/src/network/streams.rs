@@ -270,6 +270,9 @@ pub(super) fn transfer_by_column<L: Lane>(
         fastest: gates.fastest,
     };
     let acceleration = column.acceleration(flow);
+    // where reverse flow is held back the column waits at rest
+    let held = flow.le(zero).and(acceleration.lt(zero)).and(gates.reverse.lt(L::splat(0.5)));
+    let acceleration = L::select(held, zero, acceleration);
     let forward = L::select(flow.gt(zero), flow, zero);
     let back = L::select(flow.lt(zero), -flow, zero) * gates.reverse;
     let out_of_slug = forward * slug_flow_share;

@@ -19,7 +19,7 @@ pub struct Handle {
 pub const HANDLES: &[Handle] = &[
     Handle {
         path: BASE_TOTAL,
-        meaning: "Base gaskets and spacers together in the state to run. Setting it holds the base gaskets and puts one spacer in place of all; depths, deck and angles keep the state they were measured in.",
+        meaning: "Base gaskets and spacers together in the state to run. Setting it holds the base gaskets and puts one spacer in place of all, or, below their height, one thinner gasket in place of everything; depths, deck and angles keep the state they were measured in.",
     },
     Handle {
         path: HEAD_TOTAL,
@@ -150,9 +150,8 @@ fn set(document: &mut Document, path: &str, value: f64) -> Result<(), Refused> {
             // rounding of a sum of gaskets must not ask for a negative spacer
             let spacer = if spacer.abs() < 1e-9 { 0.0 } else { spacer };
             if spacer < 0.0 {
-                let remedy =
-                    format!("the base gaskets alone are {gaskets} mm thick; it cannot be less");
-                return Err((FaultKind::Implausible, remedy));
+                // one thinner gasket, negative heights being refused as the gasket's own
+                set_list(document, GASKETS, vec![value])?;
             }
             let spacers = if spacer > 0.0 { vec![spacer] } else { Vec::new() };
             return set_list(document, SPACERS, spacers);
