@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use freshcharge_sim::cycle::{Settings, settle_traced};
 use freshcharge_sim::inquiry::{
-    self, Doubt, Emptying, Lever, Reached, Required, apply, counterfactual, doubts, emptying,
-    reach, required,
+    self, Doubt, Emptying, Lever, Reached, Required, Slack, apply, counterfactual, doubts,
+    emptying, reach, required, slack,
 };
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{Point, Trace};
@@ -316,6 +316,8 @@ struct Cost {
     /// Trapped ratio, charging low and high, mean torque, bsfc, fresh lost, pulse level: changes.
     changes: Option<[f64; 7]>,
     chord_to_bore: f64,
+    /// What rounding and the discharge coefficient leave.
+    slack: Option<Slack>,
 }
 
 fn levers(text: &mut String, scenario: &Scenario, rpm: f64, speeds: &[f64], progress: &Progress) {
@@ -357,8 +359,12 @@ fn levers(text: &mut String, scenario: &Scenario, rpm: f64, speeds: &[f64], prog
             });
             let wide = moved.as_ref().map_or(&scenario.spec, |m| &m.spec);
             let chord = wide.exhaust.windows.iter().map(|w| w.chord).fold(0.0, f64::max);
+            let slack = match &reached {
+                Reached::At(amount) => slack(scenario, *lever, *amount, rpm).ok(),
+                _ => None,
+            };
             progress.advance();
-            Cost { lever: *lever, reached, changes, chord_to_bore: chord / wide.bore }
+            Cost { slack, lever: *lever, reached, changes, chord_to_bore: chord / wide.bore }
         })
         .collect();
     // what keeps most torque over the band comes first
@@ -375,7 +381,7 @@ fn levers(text: &mut String, scenario: &Scenario, rpm: f64, speeds: &[f64], prog
         text,
         "{}",
         wrapped(
-            "Rounded to 0.1 mm (0.5°), an answer leaves the pressures within the spread that half of that moves them; how sure it is stands below. Widening costs no compression but ring life; raising cannot be undone; lower transfers need another cylinder or a thinner base."
+            "By hand nothing is cut closer than about 0.15 mm (0.5° to 0.7°). Widening costs no compression but ring life; raising cannot be undone; lower transfers need another cylinder or a thinner base."
         )
     );
 }
@@ -410,6 +416,18 @@ fn one_lever(text: &mut String, cost: &Cost, band: [f64; 3]) {
                 band[2],
                 cost.chord_to_bore
             );
+            if let Some(slack) = &cost.slack {
+                let show = |v: Option<f64>| v.map_or("none".to_owned(), |v| format!("{v:.2}"));
+                let _ = writeln!(
+                    text,
+                    "      rounded to a tenth it leaves {:+.3} or {:+.3} bar; with discharge coefficients 0.65 to 0.90 it is {} to {} {}",
+                    slack.rounded[0] / BAR,
+                    slack.rounded[1] / BAR,
+                    show(slack.coefficient[0]),
+                    show(slack.coefficient[1]),
+                    cost.lever.unit()
+                );
+            }
         }
     }
 }

@@ -15,9 +15,9 @@ pub(super) struct Anderson {
 }
 
 /// Smallest share of a column that must be new for it to be kept: what is newer than that in a
-/// difference taken far from the fixed point is curvature of the map (3·10⁻² took the fewest cycles of
-/// 10⁻⁶ to 0.2 on the shipped engines).
-const INDEPENDENT: f64 = 3e-2;
+/// difference taken far from the fixed point is curvature of the map (of 10⁻⁴ to 3·10⁻² this took the
+/// fewest cycles on the shipped engines).
+const INDEPENDENT: f64 = 1e-2;
 
 impl Anderson {
     /// Remembering at most `memory` differences.

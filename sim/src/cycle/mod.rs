@@ -46,7 +46,7 @@ impl Settings {
             repeat: 1e-6,
             cycles: 100,
             steps: 20_000,
-            memory: 10,
+            memory: 8,
             plain: 3,
             instructions: InstructionSet::best(),
         }

@@ -3,7 +3,7 @@
 use super::root::root;
 use super::{difference, point};
 use crate::scenario::Scenario;
-use crate::spec::EngineSpec;
+use crate::spec::{Discharge, EngineSpec};
 use crate::units::{BAR, MM};
 
 /// A move by an amount.
@@ -169,6 +169,37 @@ pub enum Reached {
         /// What stops it.
         why: String,
     },
+}
+
+/// What rounding and the exhaust's discharge coefficient leave of an answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slack {
+    /// Pressure difference [Pa] at the answer rounded down and up to a tenth.
+    pub rounded: [f64; 2],
+    /// Amounts with discharge coefficients 0.65 and 0.90; none where no amount is enough.
+    pub coefficient: [Option<f64>; 2],
+}
+
+/// How far an answer of [`reach`] may be off.
+///
+/// # Errors
+/// When the engine cannot be simulated at the rounded amounts.
+pub fn slack(scenario: &Scenario, lever: Lever, amount: f64, rpm: f64) -> Result<Slack, String> {
+    let down = (amount * 10.0).floor() / 10.0;
+    let at = |amount: f64| {
+        Ok::<_, String>(difference(&point(&apply(scenario, lever, amount)?.spec, rpm)?))
+    };
+    let with = |value: f64| {
+        let found = reach_with(scenario, lever, rpm, &|spec| {
+            spec.exhaust.discharge = Discharge::Constant(value);
+        });
+        match found {
+            Ok(Reached::At(amount)) => Some(amount),
+            Ok(Reached::Already) => Some(0.0),
+            _ => None,
+        }
+    };
+    Ok(Slack { rounded: [at(down)?, at(down + 0.1)?], coefficient: [with(0.65), with(0.90)] })
 }
 
 /// Difference that counts as none [Pa].
