@@ -61,6 +61,16 @@ pub(crate) enum Command {
     /// From a wish for power to timings: what it takes, and what stands in the way.
     #[command(after_help = "Example:\n  freshcharge target engine.toml --power 9 --rpm 8500")]
     Target(TargetArgs),
+    /// Draw the port map at true scale: the bore unrolled, as SVG to print and as DXF.
+    #[command(
+        after_help = "Example:\n  freshcharge portmap engine.toml planned.toml -o map\n\nPrint at 100 %: the check bars must measure 100 mm both ways."
+    )]
+    Portmap(PortmapArgs),
+    /// Write a build up as one page: tables, charts, words, what it rests on.
+    #[command(
+        after_help = "Example:\n  freshcharge report engine.toml -o build.html\n  freshcharge report before.toml after.toml --rpm 4000:9000:500 --measured dyno.csv -o build.html"
+    )]
+    Report(ReportArgs),
     /// Find stacks and cuts that reach goals, and write the cut sheet.
     #[command(
         after_help = "Example:\n  freshcharge plan engine.toml goals.toml --sheet job\n\nA goals file has [goals] with ranges of what check or run names (simulated results with @speed),\n[shelf] with the gaskets and spacers at hand, and [operations] with what may be cut, how far, how\nexactly. scenarios/goals.toml is an example."
@@ -323,6 +333,41 @@ pub(crate) struct ExplainArgs {
     /// Only the account at the one speed: no required blowdown, levers and doubts.
     #[arg(long)]
     pub(crate) brief: bool,
+    /// Show no progress.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
+}
+
+/// Arguments of `portmap`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct PortmapArgs {
+    /// Engine as measured.
+    pub(crate) file: PathBuf,
+    /// Engine as planned, drawn dashed over it.
+    pub(crate) planned: Option<PathBuf>,
+    /// Folder for port-map.svg and port-map.dxf.
+    #[arg(long, short, value_name = "DIR", default_value = ".")]
+    pub(crate) out: PathBuf,
+}
+
+/// Arguments of `report`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct ReportArgs {
+    /// Engine files: the build before, and after; one alone is told by itself.
+    #[arg(required = true, num_args = 1..=2)]
+    pub(crate) files: Vec<PathBuf>,
+    /// Speeds as from:to:step or a,b,c; the first file's own when left out.
+    #[arg(long, value_name = "SPEEDS")]
+    pub(crate) rpm: Option<String>,
+    /// Measured power or torque as CSV with heads such as rpm, power_kw, power_hp, torque_nm.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) measured: Option<PathBuf>,
+    /// What the engine is for: which limits apply.
+    #[arg(long = "use", value_name = "USE", default_value = "touring")]
+    pub(crate) usage: Use,
+    /// Page to write.
+    #[arg(long, short, value_name = "FILE", default_value = "build.html")]
+    pub(crate) out: PathBuf,
     /// Show no progress.
     #[arg(long, short)]
     pub(crate) quiet: bool,

@@ -29,6 +29,11 @@ const PNG_WIDTHS: [u32; 2] = [800, 1600];
 
 /// Draws and writes the charts of a run; gives the names of what was written.
 pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure> {
+    write(folder, &of_run(run)?)
+}
+
+/// The charts of a run.
+pub(crate) fn of_run(run: &Run) -> Result<Vec<Chart>, Failure> {
     let mut charts = speed::charts(run)?;
     for row in &run.rows {
         if let Ok((point, Some(trace))) = &row.result {
@@ -36,12 +41,17 @@ pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure
             charts.extend(trace::charts(&run.scenario.spec.name, point, trace)?);
         }
     }
-    write(folder, &charts)
+    Ok(charts)
+}
+
+/// Charts of several engines over each other.
+pub(crate) fn overlaid(runs: &[Run]) -> Result<Vec<Chart>, Failure> {
+    speed::overlaid(runs)
 }
 
 /// Draws and writes charts of several engines over each other.
 pub(crate) fn write_overlaid(folder: &Path, runs: &[Run]) -> Result<Vec<String>, Failure> {
-    write(folder, &speed::overlaid(runs)?)
+    write(folder, &overlaid(runs)?)
 }
 
 /// Writes charts as SVG and as PNG in each width; gives the names of the SVG files.

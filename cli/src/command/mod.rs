@@ -8,7 +8,9 @@ mod explain;
 mod goals;
 mod new;
 mod plan;
+mod portmap;
 mod recheck;
+mod report;
 mod run;
 mod sheet;
 mod target;
@@ -32,6 +34,8 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Angles(args) => angles::run(args),
         Command::Compare(args) => compare::run(args),
         Command::Target(args) => target::run(args),
+        Command::Portmap(args) => portmap::run(args),
+        Command::Report(args) => report::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Recheck(args) => recheck::run(args),
         Command::Chart(args) => chart::run(args),
