@@ -12,6 +12,7 @@ use freshcharge_sim::window::Shape;
 use super::run::load;
 use crate::Outcome;
 use crate::args::PortmapArgs;
+use crate::chart::canvas;
 use crate::chart::page::escape;
 use crate::files::{self, Failure};
 
@@ -30,7 +31,9 @@ pub(crate) fn run(args: &PortmapArgs) -> Result<Outcome, Failure> {
     let planned = planned.map(|(s, _)| outlines(&s, true)).unwrap_or_default();
     files::make_folder(&args.out)?;
     let (svg, dxf) = (args.out.join("port-map.svg"), args.out.join("port-map.dxf"));
-    files::write(&svg, drawing(&scenario, &measured, &planned).as_bytes())?;
+    let picture = drawing(&scenario, &measured, &planned);
+    files::write(&svg, picture.as_bytes())?;
+    files::write(&args.out.join("port-map.png"), &canvas::png_of("port-map", &picture, 2000)?)?;
     files::write(&dxf, exchange(&scenario, &measured, &planned).as_bytes())?;
     files::print(&format!(
         "{}\n{}\nPrint the SVG at 100 %; the check bars must measure 100 mm both ways. Seen from inside the bore.\n",
