@@ -11,6 +11,7 @@ const LAYERS: &[&[&str]] = &[
     &["geometry", "network"],
     &["model"],
     &["scenario", "cycle"],
+    &["sweep"],
 ];
 
 fn rank(module: &str) -> Option<usize> {

@@ -11,7 +11,7 @@ mod rules;
 mod speeds;
 mod value;
 
-pub use change::{HANDLES, Handle};
+pub use change::{Changer, HANDLES, Handle};
 pub use document::{Document, Entry, Value, general, key_at};
 pub use fault::{Fault, FaultKind};
 pub use rules::{Implausible, check, check_for_running};

@@ -140,10 +140,8 @@ impl<'a> Conversion<'a> {
 
     /// A decimal comma inside brackets makes two numbers of one: `[0,4]`.
     fn suspicious_lists(&mut self) {
-        for (path, entry) in self.document.entries() {
-            if !matches!(&entry.value, Value::Numbers(numbers) if numbers.len() == 2) {
-                continue;
-            }
+        let pairs = |value: &Value| matches!(value, Value::Numbers(n) if n.len() == 2);
+        for (path, entry) in self.document.entries_where(pairs) {
             let written = self.document.snippet(&entry.span);
             let inner = written.strip_prefix('[').and_then(|w| w.strip_suffix(']'));
             let parts = inner.and_then(|w| w.split_once(','));
