@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
+use crate::sweep::Shard;
+
 const EXAMPLES: &str = "\
 Examples:
   freshcharge run engine.toml
@@ -12,6 +14,25 @@ Examples:
   cat engine.toml | freshcharge run -
 
 Exit codes: 0 done; 1 ran, but a speed did not settle or could not be computed;
+2 bad input or failure.";
+
+const SWEEP_EXAMPLES: &str = "\
+Examples:
+  freshcharge sweep plan.toml --dry-run
+  freshcharge sweep plan.toml --out results
+  freshcharge sweep engine.toml --vary stack.base_total_mm=0.5:2.5:0.25 --rpm 4000:9000:500 --out results
+  freshcharge sweep plan.toml --out results --shard 2/7
+
+The same command goes on where an earlier run ended, however it ended.
+Exit codes: 0 done; 1 interrupted, or a case did not settle or could not be computed;
+2 bad input or failure.";
+
+const MERGE_EXAMPLES: &str = "\
+Examples:
+  freshcharge merge results
+  freshcharge merge machine-a/results machine-b/results --out results
+
+Exit codes: 0 every case is there exactly once; 1 cases are missing, they are listed;
 2 bad input or failure.";
 
 /// Gas exchange of crankcase-scavenged two-strokes: from measurements to numbers, reasons and charts.
@@ -29,6 +50,12 @@ pub(crate) enum Command {
     /// Simulate an engine over a range of speeds.
     #[command(after_help = EXAMPLES)]
     Run(RunArgs),
+    /// Simulate many variants of an engine: a plan file, or an engine file with --vary.
+    #[command(after_help = SWEEP_EXAMPLES)]
+    Sweep(SweepArgs),
+    /// Join the shards of a sweep into one file, each case exactly once.
+    #[command(after_help = MERGE_EXAMPLES)]
+    Merge(MergeArgs),
     /// Print the JSON Schema of an engine file, for completion and checks in an editor.
     #[command(
         after_help = "Example:\n  freshcharge schema > engine.schema.json\n\nThen put `#:schema ./engine.schema.json` at the top of the engine file."
@@ -73,4 +100,52 @@ pub(crate) struct RunArgs {
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,
+}
+
+/// Arguments of `sweep`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct SweepArgs {
+    /// Plan file, or engine file.
+    pub(crate) file: PathBuf,
+    /// Vary a number of the engine file: PATH=from:to:step or PATH=a,b,c; may be repeated.
+    #[arg(long, value_name = "PATH=VALUES")]
+    pub(crate) vary: Vec<String>,
+    /// Speeds as from:to:step or a,b,c; the plan's or the engine file's own when left out.
+    #[arg(long, value_name = "SPEEDS")]
+    pub(crate) rpm: Option<String>,
+    /// Folder for results and charts.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Time a few chains and tell number, duration and disk; write nothing.
+    #[arg(long)]
+    pub(crate) dry_run: bool,
+    /// Compute one part of several, such as 2/7.
+    #[arg(long, value_name = "I/N", env = "FRESHCHARGE_SHARD", default_value = "1/1")]
+    pub(crate) shard: Shard,
+    /// Threads; all cores when left out.
+    #[arg(long, value_name = "N", env = "FRESHCHARGE_THREADS")]
+    pub(crate) threads: Option<usize>,
+    /// Put results of another plan aside and begin anew.
+    #[arg(long, conflicts_with = "repair")]
+    pub(crate) restart: bool,
+    /// Keep all good rows of a damaged file and compute the others anew.
+    #[arg(long)]
+    pub(crate) repair: bool,
+    /// Draw no charts at the end.
+    #[arg(long)]
+    pub(crate) no_charts: bool,
+    /// Say nothing but the summary.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
+}
+
+/// Arguments of `merge`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct MergeArgs {
+    /// Folders with shards.
+    #[arg(required = true)]
+    pub(crate) folders: Vec<PathBuf>,
+    /// Folder for the joined results; the first one when left out.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
 }

@@ -3,6 +3,7 @@
 mod blowdown;
 mod canvas;
 mod speed;
+pub(crate) mod sweep;
 mod trace;
 
 use std::path::Path;

@@ -3,7 +3,7 @@
 mod run;
 mod words;
 
-pub(crate) use run::{Row, Run};
+pub(crate) use run::{Row, Run, load};
 
 use crate::Outcome;
 use clap::CommandFactory;
@@ -15,6 +15,8 @@ use crate::files::{self, Failure};
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
     match &args.command {
         Command::Run(args) => run::run(args),
+        Command::Sweep(args) => crate::sweep::commands::sweep(args),
+        Command::Merge(args) => crate::sweep::commands::merge(args),
         Command::Schema => print(&crate::export::schema::schema()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

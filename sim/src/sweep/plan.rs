@@ -183,6 +183,12 @@ impl Sweep {
         &self.present
     }
 
+    /// What each hold keeps.
+    #[must_use]
+    pub fn held(&self) -> &[f64] {
+        &self.held
+    }
+
     /// Combinations of everything but speed.
     #[must_use]
     pub fn combinations(&self) -> u64 {
