@@ -261,3 +261,27 @@ fn figures_agree_with_the_models_own_timing() {
     keys.dedup();
     assert_eq!(keys.len(), FIGURES.len());
 }
+
+#[test]
+fn changing_again_and_again_gives_the_same_engine_as_changing_once() {
+    let base = engine("utility");
+    let paths = [
+        "stack.base_total_mm",
+        "exhaust.window.roof_depth_mm",
+        "combustion.efficiency",
+        "fuel.lambda",
+        "ambient.pressure_bar",
+        "intake.piston_port.window[0].floor_depth_mm",
+    ];
+    let values: Vec<f64> = paths.iter().map(|p| base.value(p).unwrap() * 1.001).collect();
+    let owned: Vec<String> = paths.iter().map(|p| (*p).to_owned()).collect();
+    let changer = base.changer(&owned).unwrap();
+    for n in 0..=paths.len() {
+        // numbers behind the n-th keep their present value
+        let mixed: Vec<f64> = (0..paths.len())
+            .map(|i| if i < n { values[i] } else { base.value(paths[i]).unwrap() })
+            .collect();
+        let changes: Vec<_> = paths.iter().copied().zip(mixed.iter().copied()).collect();
+        assert_eq!(changer.with(&mixed).unwrap().spec, base.with_all(&changes).unwrap().spec);
+    }
+}

@@ -32,8 +32,16 @@ pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure
             charts.extend(trace::charts(&run.scenario.spec.name, point, trace)?);
         }
     }
+    write_charts(folder, &charts)
+}
+
+/// Writes charts as SVG and PNG; gives the names of the SVG files.
+pub(crate) fn write_charts(folder: &Path, charts: &[Chart]) -> Result<Vec<String>, Failure> {
+    if !charts.is_empty() {
+        files::make_folder(folder)?;
+    }
     let mut written = Vec::new();
-    for chart in &charts {
+    for chart in charts {
         let svg = folder.join(format!("{}.svg", chart.name));
         files::write(&svg, chart.svg.as_bytes())?;
         for width in PNG_WIDTHS {

@@ -17,6 +17,8 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Run(args) => run::run(args),
         Command::Sweep(args) => crate::sweep::commands::sweep(args),
         Command::Merge(args) => crate::sweep::commands::merge(args),
+        Command::Results(args) => crate::sweep::results::results(args),
+        Command::Trends(args) => crate::chart::sweep::trends(args),
         Command::Schema => print(&crate::export::schema::schema()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

@@ -143,7 +143,12 @@ fn summary(job: &Job, ended: &runner::Ended, all: &Tally, path: &str, threads: u
             .collect();
         let way = if objective.rising { "Most" } else { "Least" };
         // writing to a String cannot fail
-        let _ = writeln!(out, "{way} {}: {value:.4} in case {case} ({}).", objective.key, at.join(", "));
+        let _ = writeln!(
+            out,
+            "{way} {}: {value:.4} in case {case} ({}).",
+            objective.key,
+            at.join(", ")
+        );
     }
     out
 }
@@ -160,7 +165,9 @@ pub(crate) fn merge(args: &MergeArgs) -> Result<crate::Outcome, Failure> {
             for problem in problems {
                 files::say(&format!("{problem}\n"));
             }
-            files::say("Nothing was written. Run the sweep of each shard named again; it goes on where it ended.\n");
+            files::say(
+                "Nothing was written. Run the sweep of each shard named again; it goes on where it ended.\n",
+            );
             Ok(crate::Outcome::Incomplete)
         }
     }

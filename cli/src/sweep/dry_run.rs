@@ -17,7 +17,8 @@ pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
     let sweep = &job.sweep;
     let combinations = sweep.combinations();
     let looked = combinations.min(LOOKED_AT);
-    let place = |i: u64, of: u64| (u128::from(i) * u128::from(combinations) / u128::from(of)) as u64;
+    let place =
+        |i: u64, of: u64| (u128::from(i) * u128::from(combinations) / u128::from(of)) as u64;
     let mut refused = 0;
     let mut alive = Vec::new();
     let started = Instant::now();
@@ -53,7 +54,11 @@ pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
         sweep.cases(),
         sweep.plan().speeds.len(),
         sweep.chains(),
-        if shard == Shard::WHOLE { String::new() } else { format!(", {chains} of them in shard {shard}") },
+        if shard == Shard::WHOLE {
+            String::new()
+        } else {
+            format!(", {chains} of them in shard {shard}")
+        },
     );
     let _ = writeln!(
         out,

@@ -11,6 +11,8 @@ use crate::files::Failure;
 
 /// Rises when a row's form changes.
 const FORMAT: u32 = 1;
+/// Most values of an axis that the header lists; charts need no more.
+const SHOWN: usize = 1000;
 
 /// A result or figure, and which way is better.
 #[derive(Debug, Clone, PartialEq)]
@@ -124,6 +126,14 @@ impl Job {
             .iter()
             .map(|a| a.numbers.iter().map(|v| Value::from(v.path.as_str())).collect())
             .collect();
+        let values: Vec<Value> = plan
+            .axes
+            .iter()
+            .map(|a| match a.numbers.first() {
+                Some(v) if v.values.len() <= SHOWN => json!(v.values),
+                _ => Value::Null,
+            })
+            .collect();
         let sampled: Vec<&str> =
             plan.sample.iter().flat_map(|s| s.over.iter().map(|v| v.path.as_str())).collect();
         let held: Vec<Value> = plan.holds.iter().map(|h| json!([h.of.key, h.by])).collect();
@@ -139,6 +149,9 @@ impl Job {
             "paths": self.sweep.paths(),
             "present": self.sweep.present(),
             "objectives": objectives,
+            "values": values,
+            "speeds": if plan.speeds.len() <= SHOWN { json!(plan.speeds) } else { Value::Null },
+            "points": plan.sample.as_ref().map_or(1, |s| s.points() as u64),
             "cases": self.sweep.cases(),
             "chains": self.sweep.chains(),
             "rows_of_combination": self.sweep.rows(),

@@ -64,7 +64,9 @@ impl Part {
                 if self.table.next_line()?.is_some() {
                     return Err(Failure::Results {
                         path: self.table.path().to_owned(),
-                        why: format!("line {number} is damaged; run this shard's sweep again with --repair"),
+                        why: format!(
+                            "line {number} is damaged; run this shard's sweep again with --repair"
+                        ),
                     });
                 }
                 self.rows += u64::from(self.ahead.is_some());
@@ -105,10 +107,8 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
     files::make_folder(out)?;
     let (target, fresh) = (out.join("results.csv"), out.join("results.csv.part"));
     let bad = |source| Failure::Write { path: fresh.clone(), source };
-    let mut writer = std::io::BufWriter::with_capacity(
-        1 << 20,
-        std::fs::File::create(&fresh).map_err(bad)?,
-    );
+    let mut writer =
+        std::io::BufWriter::with_capacity(1 << 20, std::fs::File::create(&fresh).map_err(bad)?);
     writer.write_all(as_whole(&header).as_bytes()).map_err(bad)?;
     let (mut whole, mut gaps) = (0_u64, Gaps::default());
     for chain in 0..chains {
@@ -214,6 +214,10 @@ impl Gaps {
         let one = |(a, b): &(u64, u64)| if a == b { a.to_string() } else { format!("{a}-{b}") };
         let shown: Vec<String> = self.ranges.iter().take(Self::SHOWN).map(one).collect();
         let more = if self.ranges.len() > Self::SHOWN { " and more" } else { "" };
-        Some(format!("{} cases are missing in unfinished shards: {}{more}", self.cases, shown.join(", ")))
+        Some(format!(
+            "{} cases are missing in unfinished shards: {}{more}",
+            self.cases,
+            shown.join(", ")
+        ))
     }
 }

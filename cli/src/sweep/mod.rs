@@ -1,11 +1,13 @@
 //! Sweeps: threads, order, files, resuming, shards, merging. What a case means stands in the library.
 
+pub(crate) mod analysis;
 pub(crate) mod commands;
 mod dry_run;
 mod job;
 mod merge;
 mod plan_file;
 mod progress;
+pub(crate) mod results;
 mod row;
 mod runner;
 mod store;

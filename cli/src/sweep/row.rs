@@ -199,7 +199,8 @@ mod tests {
     fn the_check_sum_is_the_published_one_and_sees_one_digit() {
         // the check value of CRC-32 in every catalogue: nine digits give CBF43926
         assert_eq!(check_sum(b"123456789"), 0xCBF4_3926);
-        let line = format!("17,0.5,3000,settled,,1.25,{:08x}", check_sum(b"17,0.5,3000,settled,,1.25"));
+        let line =
+            format!("17,0.5,3000,settled,,1.25,{:08x}", check_sum(b"17,0.5,3000,settled,,1.25"));
         assert_eq!(case_of(line.as_bytes()), Some(17));
         assert_eq!(case_of(line.replace("0.5", "0.6").as_bytes()), None);
         assert_eq!(case_of(&line.as_bytes()[..line.len() - 1]), None);

@@ -128,9 +128,7 @@ impl Store {
 
     /// Makes sure that everything is on disk.
     pub(super) fn sync(&self) -> Result<(), Failure> {
-        self.file
-            .sync_data()
-            .map_err(|source| Failure::Write { path: self.path.clone(), source })
+        self.file.sync_data().map_err(|source| Failure::Write { path: self.path.clone(), source })
     }
 }
 
@@ -194,8 +192,7 @@ fn foreign(path: &Path, there: &str, wanted: &str) -> Failure {
     let why = if !there.starts_with("# freshcharge sweep results") {
         "this is no results file of a sweep; choose another --out".to_owned()
     } else {
-        let what =
-            if changed.is_empty() { "a name".to_owned() } else { changed.join(" and ") };
+        let what = if changed.is_empty() { "a name".to_owned() } else { changed.join(" and ") };
         format!(
             "these results come from another sweep: {what} has changed since; choose another --out, or add --restart to put them aside and begin anew"
         )

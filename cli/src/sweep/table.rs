@@ -139,7 +139,8 @@ impl Table {
         let columns: Vec<String> = loop {
             let line = lines.next().map_err(fail)?;
             let line = line.map(|l| String::from_utf8_lossy(l).into_owned());
-            let known = |l: &String| text.is_empty() != l.starts_with("# freshcharge sweep results");
+            let known =
+                |l: &String| text.is_empty() != l.starts_with("# freshcharge sweep results");
             let Some(line) = line.filter(|l| !known(l) && text.len() < 10_000_000) else {
                 let why = "this is no results file of a sweep".to_owned();
                 return Err(Failure::Results { path: path.clone(), why });

@@ -35,7 +35,8 @@ impl Batch {
         row::write(&mut self.rows, job, case, build, result);
         let refusal = build.engine.as_ref().err();
         let outcome = result.outcome();
-        self.tally.add(outcome, refusal.filter(|_| outcome == Outcome::Refused).map(|r| r.constraint()));
+        self.tally
+            .add(outcome, refusal.filter(|_| outcome == Outcome::Refused).map(|r| r.constraint()));
         if !matches!(outcome, Outcome::Settled | Outcome::Geometry) {
             return;
         }
@@ -49,9 +50,8 @@ impl Batch {
                 _ => None,
             };
             let figures = job.sweep.plan().figures.iter().zip(&build.figures);
-            let value = of_point.or_else(|| {
-                figures.filter(|(f, _)| f.key == objective.key).find_map(|(_, v)| *v)
-            });
+            let value = of_point
+                .or_else(|| figures.filter(|(f, _)| f.key == objective.key).find_map(|(_, v)| *v));
             if let Some(value) = value {
                 self.tally.offer(which, objective, value, case);
             }
@@ -122,8 +122,7 @@ fn prepare(job: &Job, position: u64, chain: u64) -> std::result::Result<(Open, C
     };
     let speeds = &job.sweep.plan().speeds[rows.start as usize..rows.end as usize];
     let models = speeds.iter().map(|rpm| engine.at_speed(*rpm).map(Arc::new)).collect();
-    let open =
-        Open { build: Some(build), first_case, results: (0..count).map(|_| None).collect() };
+    let open = Open { build: Some(build), first_case, results: (0..count).map(|_| None).collect() };
     Ok((open, Chain { index: position as usize, models }))
 }
 
@@ -142,10 +141,8 @@ impl Open {
 
 /// What is known of a build that could not even be looked at.
 fn nothing(job: &Job) -> Build {
-    let refusal = freshcharge_sim::sweep::Refusal::Impossible {
-        key: String::new(),
-        remedy: String::new(),
-    };
+    let refusal =
+        freshcharge_sim::sweep::Refusal::Impossible { key: String::new(), remedy: String::new() };
     Build {
         values: vec![None; job.sweep.paths().len()],
         figures: vec![None; job.sweep.plan().figures.len()],
@@ -203,14 +200,30 @@ const TOGETHER: u64 = 256;
 
 fn geometry_only(job: &Job, shard: Shard, window: &Window, send: &dyn Fn(Batch)) -> bool {
     let Some(positions) = window.take(TOGETHER, true) else { return true };
-    let mut batch = Batch { position: positions.start, ..Batch::default() };
-    for position in positions {
-        let one = solve_alone(job, position, shard.chain(position));
-        batch.rows.extend_from_slice(&one.rows);
-        batch.tally.join(&one.tally, &job.objectives);
-        batch.chains += 1;
-    }
-    send(batch);
+    let start = positions.start;
+    let empty = || Batch { position: start, chains: positions.end - start, ..Batch::default() };
+    let all = guarded(|| {
+        let mut batch = empty();
+        for chain in positions.clone().map(|p| shard.chain(p)) {
+            let build = job.sweep.build(chain);
+            let result = match &build.engine {
+                Err(refusal) => Result::Refused(refusal.to_string()),
+                Ok(_) => Result::Geometry,
+            };
+            batch.add(job, chain, &build, &result);
+        }
+        batch
+    });
+    send(all.unwrap_or_else(|_| {
+        // one of them is at fault; each by itself shows which
+        let mut batch = empty();
+        for position in positions.clone() {
+            let one = solve_alone(job, position, shard.chain(position));
+            batch.rows.extend_from_slice(&one.rows);
+            batch.tally.join(&one.tally, &job.objectives);
+        }
+        batch
+    }));
     false
 }
 

@@ -1,10 +1,12 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
 
+use super::convert::Known;
 use super::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
 use super::fault::{Fault, FaultKind};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
 use super::reading::nearest;
 use super::{Scenario, understand, value};
+use crate::spec::EngineSpec;
 
 /// A number that no key holds by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,7 +72,7 @@ impl Scenario {
                 .and_then(|target| set(&mut document, &target, *value))
                 .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
         }
-        let changed = understand(document, Vec::new())?;
+        let changed = understand(document, Vec::new(), None)?;
         Ok(Self { defaults: self.defaults.clone(), ..changed })
     }
 
@@ -106,6 +108,8 @@ impl Scenario {
 #[derive(Debug, Clone)]
 pub struct Changer {
     document: Document,
+    /// The engine of the document.
+    spec: EngineSpec,
     paths: Vec<String>,
     targets: Vec<Target>,
 }
@@ -121,7 +125,8 @@ impl Scenario {
         let found = paths.iter().enumerate();
         let targets: Result<_, _> =
             found.map(|(i, path)| target(&document, path).map_err(|remedy| (i, remedy))).collect();
-        Ok(Changer { targets: targets?, paths: paths.to_vec(), document })
+        let spec = self.spec.clone();
+        Ok(Changer { targets: targets?, paths: paths.to_vec(), document, spec })
     }
 }
 
@@ -137,7 +142,8 @@ impl Changer {
             set(&mut document, target, *value)
                 .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
         }
-        understand(document, Vec::new())
+        let known = Known { document: &self.document, spec: &self.spec };
+        understand(document, Vec::new(), Some(known))
     }
 
     /// Whether the number with this place may be `value` by itself.
