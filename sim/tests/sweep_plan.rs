@@ -169,6 +169,7 @@ fn a_faulty_plan_is_told_everything_at_once() {
         design: Design::Indices,
         count: 0,
         seed: 1,
+        readings: false,
         over: vec![Varied::new("crank_train.rod_mm", vec![106.0, 104.0])],
     };
     let plan = Plan {
@@ -236,6 +237,7 @@ fn a_billion_billion_cases_are_refused_with_their_number() {
         design: Design::Sobol,
         count: 1 << 32,
         seed: 1,
+        readings: false,
         over: vec![Varied::new("crank_train.rod_mm", vec![104.0, 106.0])],
     });
     let faults = Sweep::new(&engine("touring"), plan).unwrap_err();
@@ -283,5 +285,27 @@ fn changing_again_and_again_gives_the_same_engine_as_changing_once() {
             .collect();
         let changes: Vec<_> = paths.iter().copied().zip(mixed.iter().copied()).collect();
         assert_eq!(changer.with(&mixed).unwrap().spec, base.with_all(&changes).unwrap().spec);
+    }
+}
+
+#[test]
+fn a_reading_that_is_off_moves_what_was_measured_with_it_and_a_choice_does_not() {
+    let base = engine("touring");
+    let squish = figure("squish_mm").unwrap();
+    let of = |readings| {
+        let over = vec![Varied::new("crank_train.rod_mm", vec![104.8, 105.2])];
+        let sample = Sample { design: Design::Sobol, count: 8, seed: 1, readings, over };
+        let plan = Plan { sample: Some(sample), figures: vec![squish], ..Plan::default() };
+        let sweep = Sweep::new(&base, plan).unwrap();
+        (0..8).map(|i| sweep.build(i)).collect::<Vec<_>>()
+    };
+    for build in of(true) {
+        // the deck was measured with this very rod, however long that is
+        assert!((build.figures[0].unwrap() - 1.2).abs() < 1e-9, "{build:?}");
+    }
+    for build in of(false) {
+        // another rod lifts the crown by what it is longer
+        let longer = build.values[0].unwrap() - 105.0;
+        assert!((build.figures[0].unwrap() - (1.2 - longer)).abs() < 1e-9, "{build:?}");
     }
 }

@@ -98,7 +98,7 @@ impl Job {
             plan.axes.iter().map(|a| a.numbers.iter().map(varied).collect()).collect();
         let sample = plan.sample.as_ref().map(|s| {
             let over: Vec<Value> = s.over.iter().map(varied).collect();
-            json!([design(s.design), s.count, s.seed, over])
+            json!([design(s.design), s.count, s.seed, s.readings, over])
         });
         let holds: Vec<Value> =
             plan.holds.iter().map(|h| json!([h.of.key, h.by, h.at, h.shelf])).collect();

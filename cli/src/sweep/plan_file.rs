@@ -62,6 +62,8 @@ struct SampleTable {
     count: u64,
     #[serde(default)]
     seed: u64,
+    #[serde(default)]
+    readings: bool,
     /// Every number that the engine file gives with a tolerance.
     #[serde(default)]
     tolerances: bool,
@@ -154,7 +156,10 @@ impl Source {
 
     /// A fault in a part of the file: at the line that sets `key`, else at the part's first line.
     fn fault(&self, part: Range<usize>, key: &str, remedy: String) -> Fault {
-        let inside = self.text.get(part.clone()).unwrap_or_default();
+        // a table's own span is its header; its keys follow until the next one
+        let behind = self.text.get(part.end..).unwrap_or_default();
+        let end = behind.find("\n[").map_or(self.text.len(), |i| part.end + i);
+        let inside = self.text.get(part.start..end).unwrap_or_default();
         let mut start = part.start;
         let mut line = "";
         let mut at = part.start;
@@ -396,7 +401,8 @@ impl Reading<'_> {
                 return None;
             }
         }
-        Some(Sample { design, count: table.count, seed: table.seed, over })
+        let readings = table.readings || table.tolerances;
+        Some(Sample { design, count: table.count, seed: table.seed, readings, over })
     }
 
     fn hold(&mut self, table: &Spanned<HoldTable>) -> Option<Hold> {

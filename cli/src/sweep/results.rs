@@ -13,6 +13,8 @@ use crate::files::{self, Failure};
 
 /// Rows of a table when nothing else is said.
 const SHOWN: usize = 20;
+/// Rows of an overview.
+const OVERVIEW: usize = 10;
 /// Rows a spreadsheet takes.
 const SPREADSHEET: usize = 1_048_575;
 
@@ -33,10 +35,14 @@ pub(crate) fn results(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
     };
     let shown = shown(args, &table.header, &filters, &order, &goals)?;
     let plain = order.is_none() && goals.is_empty();
-    let overview =
-        plain && filters.is_empty() && !args.csv && !args.json && args.columns.is_empty();
+    let listed = args.csv || args.json || !args.columns.is_empty();
+    let overview = plain && filters.is_empty() && !listed;
     let mut out = Output::new(args, &table.header, shown);
-    let mut chosen = Chosen::new(args.best, order, goals);
+    let first = table.header.objectives().into_iter().next();
+    let usual = first.and_then(|o| Some((table.header.place(&o.key)?, o.rising)));
+    let (best, order) = if overview { (Some(OVERVIEW), usual) } else { (args.best, order) };
+    let plain = plain && order.is_none();
+    let mut chosen = Chosen::new(best, order, goals);
     let mut tally = Tally::default();
     while let Some(row) = table.next()? {
         let outcome = table.outcome(&row);

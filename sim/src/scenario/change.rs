@@ -115,13 +115,26 @@ pub struct Changer {
 }
 
 impl Scenario {
-    /// Prepares changes of these numbers.
+    /// Prepares changes of these numbers, readings keeping the state they were taken in.
     ///
     /// # Errors
     /// The first path that means no number, by its place, and what to write instead.
     pub fn changer(&self, paths: &[String]) -> Result<Changer, (usize, String)> {
         let mut document = self.document.clone();
         keep_measured_state(&mut document);
+        self.prepared(document, paths)
+    }
+
+    /// Prepares readings that may turn out otherwise: what the file leaves to be as the state to run
+    /// moves with them.
+    ///
+    /// # Errors
+    /// As [`Self::changer`].
+    pub fn rereader(&self, paths: &[String]) -> Result<Changer, (usize, String)> {
+        self.prepared(self.document.clone(), paths)
+    }
+
+    fn prepared(&self, document: Document, paths: &[String]) -> Result<Changer, (usize, String)> {
         let found = paths.iter().enumerate();
         let targets: Result<_, _> =
             found.map(|(i, path)| target(&document, path).map_err(|remedy| (i, remedy))).collect();

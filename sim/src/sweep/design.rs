@@ -27,6 +27,9 @@ pub struct Sample {
     pub count: u64,
     /// Seed.
     pub seed: u64,
+    /// Whether the numbers are readings that may be off, so that what was measured in the present
+    /// state moves with them; else they are choices, and readings keep their state.
+    pub readings: bool,
     /// The numbers, each with two values: the ends of its range.
     pub over: Vec<Varied>,
 }
@@ -160,7 +163,7 @@ mod tests {
 
     fn sample(design: Design, count: u64, seed: u64) -> Sampled {
         let over = ["a", "b", "c"].map(|path| Varied::new(path, vec![-1.0, 3.0]));
-        Sampled::new(Sample { design, count, seed, over: over.to_vec() })
+        Sampled::new(Sample { design, count, seed, readings: false, over: over.to_vec() })
     }
 
     #[test]

@@ -130,7 +130,9 @@ impl Sweep {
         }
         // the list of defaults is long and no case needs it
         let base = Scenario { defaults: Vec::new(), ..base.clone() };
-        let changer = base.changer(&paths).map_err(|(i, remedy)| {
+        let readings = plan.sample.as_ref().is_some_and(|s| s.readings);
+        let changer = if readings { base.rereader(&paths) } else { base.changer(&paths) };
+        let changer = changer.map_err(|(i, remedy)| {
             let (place, key, _) = &numbers[i];
             vec![PlanFault { place: *place, key, remedy }]
         })?;
@@ -270,6 +272,10 @@ fn shape(plan: &Plan) -> Vec<PlanFault> {
         }
     }
     if let Some(sample) = &plan.sample {
+        if sample.readings && !(plan.axes.is_empty() && plan.holds.is_empty()) {
+            let remedy = "readings that may be off go into a plan of their own, without axes or holds: those are choices, and keep the state in which was measured".to_owned();
+            fault(Place::Sample(None), "readings", remedy);
+        }
         if let Some((key, remedy)) = sample.fault() {
             fault(Place::Sample(None), key, remedy);
         }

@@ -91,7 +91,13 @@ mod tests {
         for seed in [0, 1, 2, 3] {
             let over = ["x1", "x2", "x3"].map(|p| Varied::new(p, vec![-PI, PI])).to_vec();
             let count = 4096;
-            let drawn = Sampled::new(Sample { design: Design::Indices, count, seed, over });
+            let drawn = Sampled::new(Sample {
+                design: Design::Indices,
+                count,
+                seed,
+                readings: false,
+                over,
+            });
             let f = |i: u64| {
                 let [x1, x2, x3] = [0, 1, 2].map(|d| drawn.value(i, d));
                 x1.sin() + a * x2.sin().powi(2) + b * x3.powi(4) * x1.sin()
