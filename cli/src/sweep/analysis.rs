@@ -106,7 +106,7 @@ impl Gathering {
                     continue;
                 }
             }
-            if combination % self.stride != 0 {
+            if !combination.is_multiple_of(self.stride) {
                 continue;
             }
             let cloud = self.clouds.entry(key).or_default();

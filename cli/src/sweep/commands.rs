@@ -10,7 +10,8 @@ use super::merge::{self, Merged};
 use super::plan_file;
 use super::progress::{Progress, duration};
 use super::row::Outcome;
-use super::store::{Policy, Store};
+use super::runner::Task;
+use super::store::{Found, Policy, Store};
 use super::tally::Tally;
 use super::{Shard, dry_run, runner};
 use crate::args::{MergeArgs, SweepArgs};
@@ -45,7 +46,7 @@ pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
         (_, true) => Policy::Repair,
         _ => Policy::Resume,
     };
-    let (mut store, found) = Store::open(folder, &job, args.shard, policy)?;
+    let opened = Store::open(folder, &job, args.shard, policy)?;
     // without a handler an interrupt ends the program at once, which loses a second at most
     let _ = ctrlc::set_handler(|| {
         if STOP.swap(true, Ordering::Relaxed) {
@@ -53,29 +54,9 @@ pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
         }
         files::say("\nFinishing the chains under way; once more to end at once.\n");
     });
-    let before = found.tally.rows();
-    if before > 0 && !args.quiet {
-        files::say(&format!("Going on behind {before} cases that are there already.\n"));
-    }
-    if found.dropped > 0 && !args.quiet {
-        files::say(&format!("{} rows of an unfinished chain are computed again.\n", found.dropped));
-    }
-    let total = rows_of(&job, args.shard);
-    let mut progress = Progress::new(&job, total, before, args.quiet);
-    let ended =
-        runner::run(&job, args.shard, &mut store, found.chains, threads, &mut progress, &STOP)?;
-    let mut all = found.tally;
-    all.join(&ended.tally, &job.objectives);
-    let path = store.path().display().to_string();
-    drop(store);
-    let whole = ended.chains == args.shard.chains(job.sweep.chains());
-    let mut out = summary(&job, &ended, &all, &path, threads);
+    let task = Task { job: &job, shard: args.shard, threads, stop: &STOP };
+    let (mut out, all, whole) = compute(&task, opened, args.quiet)?;
     if !whole {
-        let _ = writeln!(
-            out,
-            "Interrupted: {} of {total} cases are in the file. The same command goes on from here.",
-            all.rows()
-        );
         files::print(&out)?;
         return Ok(crate::Outcome::Incomplete);
     }
@@ -88,6 +69,38 @@ pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
     files::print(&out)?;
     let unsound = all.of(Outcome::NotSettled) + all.of(Outcome::Faulty);
     Ok(if unsound == 0 { crate::Outcome::Done } else { crate::Outcome::Incomplete })
+}
+
+/// Computes what is missing; gives words about it, the count of all rows, and whether all are there.
+fn compute(
+    task: &Task,
+    (mut store, found): (Store, Found),
+    quiet: bool,
+) -> Result<(String, Tally, bool), Failure> {
+    let Task { job, shard, threads, .. } = *task;
+    let before = found.tally.rows();
+    if before > 0 && !quiet {
+        files::say(&format!("Going on behind {before} cases that are there already.\n"));
+    }
+    if found.dropped > 0 && !quiet {
+        files::say(&format!("{} rows of an unfinished chain are computed again.\n", found.dropped));
+    }
+    let total = rows_of(job, shard);
+    let mut progress = Progress::new(job, total, before, quiet);
+    let ended = runner::run(task, &mut store, found.chains, &mut progress)?;
+    let mut all = found.tally;
+    all.join(&ended.tally, &job.objectives);
+    let path = store.path().display().to_string();
+    let mut out = summary(job, &ended, &all, &path, threads);
+    let whole = ended.chains == shard.chains(job.sweep.chains());
+    if !whole {
+        let _ = writeln!(
+            out,
+            "Interrupted: {} of {total} cases are in the file. The same command goes on from here.",
+            all.rows()
+        );
+    }
+    Ok((out, all, whole))
 }
 
 /// Cases of a shard.

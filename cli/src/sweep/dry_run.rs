@@ -12,25 +12,22 @@ const LOOKED_AT: u64 = 2000;
 /// Chains timed.
 const TIMED: u64 = 6;
 
+/// Combinations that no limit refuses, of `looked` evenly over the plan, and the time each took [s].
+fn look(job: &Job, looked: u64) -> (Vec<u64>, f64) {
+    let combinations = u128::from(job.sweep.combinations());
+    let place = |i: u64| (u128::from(i) * combinations / u128::from(looked)) as u64;
+    let started = Instant::now();
+    let alive = (0..looked).map(place).filter(|c| job.sweep.build(*c).engine.is_ok()).collect();
+    (alive, started.elapsed().as_secs_f64() / looked.max(1) as f64)
+}
+
 /// The report.
 pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
     let sweep = &job.sweep;
     let combinations = sweep.combinations();
     let looked = combinations.min(LOOKED_AT);
-    let place =
-        |i: u64, of: u64| (u128::from(i) * u128::from(combinations) / u128::from(of)) as u64;
-    let mut refused = 0;
-    let mut alive = Vec::new();
-    let started = Instant::now();
-    for i in 0..looked {
-        let combination = place(i, looked);
-        if sweep.build(combination).engine.is_ok() {
-            alive.push(combination);
-        } else {
-            refused += 1;
-        }
-    }
-    let looking = started.elapsed().as_secs_f64() / looked.max(1) as f64;
+    let (alive, looking) = look(job, looked);
+    let refused = looked - alive.len() as u64;
     let timed = (alive.len() as u64).min(TIMED);
     let started = Instant::now();
     let mut bytes = 0;

@@ -41,13 +41,12 @@ struct Part {
     table: Table,
     ahead: Option<Vec<u8>>,
     case: Option<u64>,
-    rows: u64,
 }
 
 impl Part {
     fn open(path: &Path) -> Result<Self, Failure> {
         let table = Table::open(path)?;
-        let mut part = Self { table, ahead: None, case: None, rows: 0 };
+        let mut part = Self { table, ahead: None, case: None };
         part.advance()?;
         Ok(part)
     }
@@ -55,7 +54,6 @@ impl Part {
     fn advance(&mut self) -> Result<(), Failure> {
         match self.table.next_line()? {
             Some((line, Some(case))) => {
-                self.rows += u64::from(self.ahead.is_some());
                 (self.ahead, self.case) = (Some(line), Some(case));
             }
             Some((_, None)) => {
@@ -69,11 +67,9 @@ impl Part {
                         ),
                     });
                 }
-                self.rows += u64::from(self.ahead.is_some());
                 (self.ahead, self.case) = (None, None);
             }
             None => {
-                self.rows += u64::from(self.ahead.is_some());
                 (self.ahead, self.case) = (None, None);
             }
         }
@@ -98,9 +94,7 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
         (1..=of).filter(|n| parts.iter().all(|p| p.table.header.shard.number != *n)).collect();
     let mut problems: Vec<String> =
         missing.iter().map(|n| format!("shard {n}/{of} is missing altogether")).collect();
-    let (chains, parts_of_one) = (header.count("chains"), header.count("chains_of_combination"));
-    let rows = header.count("rows_of_combination");
-    if parts_of_one == 0 || rows == 0 {
+    if header.count("chains_of_combination") == 0 || header.count("rows_of_combination") == 0 {
         let why = "the header does not say how many cases there are".to_owned();
         return Err(Failure::Results { path: files[0].clone(), why });
     }
@@ -110,26 +104,7 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
     let mut writer =
         std::io::BufWriter::with_capacity(1 << 20, std::fs::File::create(&fresh).map_err(bad)?);
     writer.write_all(as_whole(&header).as_bytes()).map_err(bad)?;
-    let (mut whole, mut gaps) = (0_u64, Gaps::default());
-    for chain in 0..chains {
-        let (combination, piece) = (chain / parts_of_one, chain % parts_of_one);
-        let cases = combination * rows + piece * rows / parts_of_one
-            ..combination * rows + (piece + 1) * rows / parts_of_one;
-        let number = chain % of + 1;
-        let part = parts.iter_mut().find(|p| p.table.header.shard.number == number);
-        let Some(part) = part else { continue };
-        for case in cases {
-            if part.case != Some(case) {
-                gaps.add(case);
-                continue;
-            }
-            if let Some(line) = &part.ahead {
-                writer.write_all(line).and_then(|()| writer.write_all(b"\n")).map_err(bad)?;
-            }
-            whole += 1;
-            part.advance()?;
-        }
-    }
+    let (whole, gaps) = copy(&mut parts, &header, &mut writer, &fresh)?;
     for part in &parts {
         if let Some(case) = part.case {
             let why = format!(
@@ -151,6 +126,39 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
     writer.into_inner().map_err(|e| bad(e.into_error()))?.sync_all().map_err(bad)?;
     std::fs::rename(&fresh, &target).map_err(bad)?;
     Ok(Merged::Whole { file: target, rows: whole })
+}
+
+/// Copies every case in order; gives how many there are, and which are missing.
+fn copy(
+    parts: &mut [Part],
+    header: &Header,
+    writer: &mut impl Write,
+    fresh: &Path,
+) -> Result<(u64, Gaps), Failure> {
+    let bad = |source| Failure::Write { path: fresh.to_owned(), source };
+    let (chains, pieces) = (header.count("chains"), header.count("chains_of_combination"));
+    let rows = header.count("rows_of_combination");
+    let (mut whole, mut gaps) = (0_u64, Gaps::default());
+    for chain in 0..chains {
+        let (combination, piece) = (chain / pieces, chain % pieces);
+        let start = combination * rows;
+        let cases = start + piece * rows / pieces..start + (piece + 1) * rows / pieces;
+        let number = chain % header.shard.of + 1;
+        let part = parts.iter_mut().find(|p| p.table.header.shard.number == number);
+        let Some(part) = part else { continue };
+        for case in cases {
+            if part.case != Some(case) {
+                gaps.add(case);
+                continue;
+            }
+            if let Some(line) = &part.ahead {
+                writer.write_all(line).and_then(|()| writer.write_all(b"\n")).map_err(bad)?;
+            }
+            whole += 1;
+            part.advance()?;
+        }
+    }
+    Ok((whole, gaps))
 }
 
 /// Opens all shards of one sweep; gives the header of the first.

@@ -261,7 +261,7 @@ impl Chosen {
         if !self.goals.is_empty() {
             let values: Option<Vec<f64>> = self.goals.iter().map(signed).collect();
             if let Some(values) = values.filter(|_| sound) {
-                self.to_front(values, row.place);
+                self.join_front(values, row.place);
             }
         } else if let Some(order) = self.order
             && (sound || self.best.is_none())
@@ -280,7 +280,7 @@ impl Chosen {
         }
     }
 
-    fn to_front(&mut self, values: Vec<f64>, place: u64) {
+    fn join_front(&mut self, values: Vec<f64>, place: u64) {
         let beats = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| a >= b);
         if self.front.iter().any(|(other, _)| beats(other, &values)) {
             return;

@@ -90,16 +90,26 @@ pub(super) struct Ended {
     pub(super) elapsed: Duration,
 }
 
-/// Computes what is missing in the store.
+/// What is to be computed, and by how many.
+pub(super) struct Task<'a> {
+    /// The sweep.
+    pub(super) job: &'a Job,
+    /// Its part.
+    pub(super) shard: Shard,
+    /// Threads.
+    pub(super) threads: usize,
+    /// Set when it is to end early.
+    pub(super) stop: &'static AtomicBool,
+}
+
+/// Computes what is missing in the store, from position `done` on.
 pub(super) fn run(
-    job: &Job,
-    shard: Shard,
+    task: &Task,
     store: &mut Store,
     done: u64,
-    threads: usize,
     progress: &mut Progress,
-    stop: &'static AtomicBool,
 ) -> Result<Ended, Failure> {
+    let Task { job, shard, threads, stop } = *task;
     let end = shard.chains(job.sweep.chains());
     let window = Window::new(done, end, AHEAD * threads as u64, stop);
     let started = Instant::now();

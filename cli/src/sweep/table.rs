@@ -103,6 +103,9 @@ impl Row {
     }
 }
 
+/// A line as it stands, with its case; none for the case where it is damaged.
+type Line = (Vec<u8>, Option<u64>);
+
 /// A results file open for reading.
 pub(crate) struct Table {
     /// What stands above the rows.
@@ -174,8 +177,8 @@ impl Table {
         }
     }
 
-    /// The next line as it stands, with its case; none for the case where it is damaged.
-    pub(super) fn next_line(&mut self) -> Result<Option<(Vec<u8>, Option<u64>)>, Failure> {
+    /// The next line.
+    pub(super) fn next_line(&mut self) -> Result<Option<Line>, Failure> {
         let fail = |source| Failure::Read { path: self.path.clone(), source };
         let line = self.lines.next().map_err(fail)?.map(|l| (l.to_vec(), case_of(l)));
         Ok(line.map(|(text, case)| (text, case.filter(|_| self.lines.whole))))

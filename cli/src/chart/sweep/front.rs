@@ -50,7 +50,7 @@ impl Front {
         })
     }
 
-    fn to_front(&mut self, point: (f64, f64)) {
+    fn join_front(&mut self, point: (f64, f64)) {
         let (a, b) = (&self.a.0, &self.b.0);
         let beats = |p: &(f64, f64), q: &(f64, f64)| !a.better(q.0, p.0) && !b.better(q.1, p.1);
         if self.front.iter().any(|p| beats(p, &point)) {
@@ -68,11 +68,11 @@ impl Drawing for Front {
             return;
         }
         let (Some(x), Some(y)) = (row.number(self.a.1), row.number(self.b.1)) else { return };
-        self.to_front((x, y));
+        self.join_front((x, y));
         if self.base.shows(row) {
             self.of_base = Some((x, y));
         }
-        if self.seen % self.stride == 0 {
+        if self.seen.is_multiple_of(self.stride) {
             self.points.push((x, y));
         }
         self.seen += 1;

@@ -354,7 +354,7 @@ fn segments(map: &Map, panel: usize, level: f64) -> Vec<[(f64, f64); 2]> {
                     let (a, b) = (corners[k], corners[(k + 1) % 4]);
                     let share = a.2 / (a.2 - b.2);
                     let apart = (a.2 < 0.0) != (b.2 < 0.0);
-                    apart.then(|| (a.0 + share * (b.0 - a.0), a.1 + share * (b.1 - a.1)))
+                    apart.then_some((a.0 + share * (b.0 - a.0), a.1 + share * (b.1 - a.1)))
                 })
                 .collect();
             match crossings[..] {

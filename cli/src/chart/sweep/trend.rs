@@ -124,18 +124,7 @@ fn draw(trend: &Trend, area: &Area) -> Drawn {
     let (first, last) =
         (xs().fold(f64::INFINITY, f64::min), xs().fold(f64::NEG_INFINITY, f64::max));
     let room = 0.03 * (last - first);
-    let curves = trend.points.len();
-    let color =
-        |i: usize| if curves > 1 { shade(0.9 * i as f64 / (curves - 1) as f64) } else { BLUE };
-    let mut labels: Vec<(String, RGBColor)> = Vec::new();
-    if trend.sampled {
-        labels.push(("median, with the central 95 %".to_owned(), BLUE));
-    }
-    if let Some((key, _, values)) = &trend.by {
-        labels.push((format!("{key}:"), WHITE));
-        let drawn = values.iter().enumerate().filter(|(i, _)| !trend.points[*i].is_empty());
-        labels.extend(drawn.map(|(i, v)| (short(*v), color(i))));
-    }
+    let labels = labels(trend);
     let names: Vec<(&str, RGBColor)> = labels.iter().map(|(t, c)| (t.as_str(), *c)).collect();
     let head = format!("{}: {}", trend.engine, title(&trend.y.0));
     let plot = canvas::frame(area, &head, &names)?;
@@ -151,7 +140,7 @@ fn draw(trend: &Trend, area: &Area) -> Drawn {
     let x_digits = decimals(&(first..last));
     chart
         .configure_mesh()
-        .x_desc(format!("{}{under}", axis(&trend.x.0)))
+        .x_desc(format!("{}{under}", title(&trend.x.0)))
         .y_desc(title(&trend.y.0))
         .x_labels(8)
         .y_labels(8)
@@ -174,7 +163,7 @@ fn draw(trend: &Trend, area: &Area) -> Drawn {
         return Ok(());
     }
     for (i, points) in trend.points.iter().enumerate() {
-        let color = color(i);
+        let color = color(trend, i);
         chart.draw_series(LineSeries::new(points.iter().copied(), line(color, 2.0)))?;
         let dots = points.iter().map(|p| Circle::new(*p, fine(3) as i32, color.filled()));
         chart.draw_series(dots)?;
@@ -182,7 +171,22 @@ fn draw(trend: &Trend, area: &Area) -> Drawn {
     Ok(())
 }
 
-/// Words for the lower axis.
-fn axis(key: &str) -> String {
-    title(key)
+/// Colour of a curve.
+fn color(trend: &Trend, curve: usize) -> RGBColor {
+    let curves = trend.points.len();
+    if curves > 1 { shade(0.9 * curve as f64 / (curves - 1) as f64) } else { BLUE }
+}
+
+/// Names of the curves.
+fn labels(trend: &Trend) -> Vec<(String, RGBColor)> {
+    let mut labels: Vec<(String, RGBColor)> = Vec::new();
+    if trend.sampled {
+        labels.push(("median, with the central 95 %".to_owned(), BLUE));
+    }
+    if let Some((key, _, values)) = &trend.by {
+        labels.push((format!("{key}:"), WHITE));
+        let drawn = values.iter().enumerate().filter(|(i, _)| !trend.points[*i].is_empty());
+        labels.extend(drawn.map(|(i, v)| (short(*v), color(trend, i))));
+    }
+    labels
 }
