@@ -217,7 +217,7 @@ pub(crate) struct TrendsArgs {
     /// The result to draw.
     #[arg(long, value_name = "COLUMN")]
     pub(crate) y: Option<String>,
-    /// One curve, or one panel of a map, for each value of this column.
+    /// One curve (at most seven), or one panel of a map (at most six), for each value of this column.
     #[arg(long, value_name = "COLUMN")]
     pub(crate) by: Option<String>,
     /// A map over two varied numbers.

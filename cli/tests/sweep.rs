@@ -475,6 +475,7 @@ plus_minus = 0.2
     let out = bench.sweep("sampled", &[]);
     assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
     let said = text(&bench.run(&["results", "sampled", "--tolerances"]).stdout);
+    assert!(text(&out.stdout).contains(&said), "the sweep itself says it too");
     // squish is the sum of deck and land offset here: shares 4 to 1, and 95 % of the sum of two even
     // spreads of 0.06 and 0.03 lies within 0.0710 of its middle: (0.09 − t)²/(8·0.06·0.03) = 0.025
     let rest = said.split_once("squish_mm: ").unwrap().1;
@@ -488,4 +489,37 @@ plus_minus = 0.2
     assert!((share("head.land_offset_mm") - 20.0).abs() <= 2.0, "{said}");
     let half: f64 = said.split_once("± ").unwrap().1.split_once(' ').unwrap().0.parse().unwrap();
     assert!((half - 0.0710).abs() < 0.002, "{said}");
+}
+
+#[test]
+fn a_shelf_of_gaskets_keeps_squish_while_the_stack_rises_and_zipped_numbers_go_together() {
+    let plan = r#"
+engine = "touring.toml"
+geometry_only = true
+figures = ["squish_mm"]
+[[axis]]
+zip = [
+    { path = "stack.spacers_mm[0]", values = [0.0, 0.2, 0.3] },
+    { path = "transfer.main.window.roof_depth_mm", values = [42.1, 42.3, 42.4] },
+]
+[[hold]]
+of = "squish_mm"
+by = "stack.head_total_mm"
+shelf = [0.1, 0.2, 0.5]
+pieces = 2
+"#;
+    let bench = Bench::new(plan);
+    let out = bench.sweep("held", &[]);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    assert!(text(&out.stderr).contains("chosen from the shelf so that squish_mm stays 1.2000"));
+    let cells: Vec<Vec<String>> = rows(&bench.bytes("held"))
+        .iter()
+        .map(|r| r.split(',').map(str::to_owned).collect())
+        .collect();
+    // 0.5 now; with 0.2 and 0.3 more below, 0.1 + 0.2 and 0.2 are nearest
+    let column = |i: usize| cells.iter().map(|c| c[i].parse().unwrap()).collect::<Vec<f64>>();
+    assert_eq!(column(1), [0.0, 0.2, 0.3]);
+    assert_eq!(column(2), [42.1, 42.3, 42.4]);
+    assert_eq!(column(3), [0.5, 0.3, 0.2]);
+    assert!(column(7).iter().all(|s| (s - 1.2).abs() < 1e-9), "{:?}", column(7));
 }

@@ -12,8 +12,9 @@ use super::progress::{Progress, duration};
 use super::row::Outcome;
 use super::runner::Task;
 use super::store::{Found, Policy, Store};
+use super::table::Table;
 use super::tally::Tally;
-use super::{Shard, dry_run, runner};
+use super::{Shard, analysis, dry_run, runner};
 use crate::args::{MergeArgs, SweepArgs};
 use crate::files::{self, Failure};
 
@@ -60,10 +61,15 @@ pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
         files::print(&out)?;
         return Ok(crate::Outcome::Incomplete);
     }
-    if args.shard == Shard::WHOLE && !args.no_charts {
-        let written = crate::chart::sweep::default_set(folder, &folder.join("charts"))?;
-        let _ = writeln!(out, "Charts: {}", written.join(", "));
-    } else if args.shard != Shard::WHOLE {
+    if args.shard == Shard::WHOLE {
+        if job.sweep.plan().sample.as_ref().is_some_and(|s| s.readings) {
+            out.push_str(&analysis::tolerances(&mut Table::open(folder)?)?);
+        }
+        if !args.no_charts {
+            let written = crate::chart::sweep::default_set(folder, &folder.join("charts"))?;
+            let _ = writeln!(out, "Charts: {}", written.join(", "));
+        }
+    } else {
         let _ = writeln!(out, "When all shards are done: freshcharge merge {}", folder.display());
     }
     files::print(&out)?;
@@ -142,7 +148,9 @@ fn summary(job: &Job, ended: &runner::Ended, all: &Tally, path: &str, threads: u
         duration(seconds),
         rows as f64 / seconds.max(1e-9),
     );
-    for (objective, best) in job.objectives.iter().zip(&all.best) {
+    // of readings none is the best
+    let choices = job.sweep.plan().sample.as_ref().is_none_or(|s| !s.readings);
+    for (objective, best) in job.objectives.iter().zip(&all.best).filter(|_| choices) {
         let Some((value, case)) = best else { continue };
         let build = job.sweep.build(case / job.sweep.rows());
         let speed = job.sweep.plan().speeds.get((case % job.sweep.rows()) as usize);
@@ -151,7 +159,7 @@ fn summary(job: &Job, ended: &runner::Ended, all: &Tally, path: &str, threads: u
             .paths()
             .iter()
             .zip(&build.values)
-            .map(|(path, v)| format!("{path} = {}", v.map_or_else(String::new, |v| format!("{v}"))))
+            .map(|(path, v)| format!("{path} = {}", v.map_or_else(String::new, shortened)))
             .chain(speed.map(|s| format!("{s:.0}/min")))
             .collect();
         let way = if objective.rising { "Most" } else { "Least" };
@@ -164,6 +172,12 @@ fn summary(job: &Job, ended: &runner::Ended, all: &Tally, path: &str, threads: u
         );
     }
     out
+}
+
+/// A number with at most four decimals.
+fn shortened(value: f64) -> String {
+    let text = format!("{value:.4}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Joins shards.

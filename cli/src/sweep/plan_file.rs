@@ -88,6 +88,8 @@ struct HoldTable {
     at: Option<f64>,
     #[serde(default)]
     shelf: Vec<f64>,
+    /// Most pieces of the shelf together; each by itself when left out.
+    pieces: Option<usize>,
 }
 
 #[derive(Deserialize)]
@@ -205,6 +207,10 @@ fn is_plan(text: &str) -> bool {
 
 /// Reads a plan file, or an engine file, with what the command line adds.
 pub(super) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<Asked, Failure> {
+    if path == Path::new("-") {
+        let remedy = "a sweep reads a file, not standard input".to_owned();
+        return Err(Failure::Argument { flag: "PLAN", value: "-".to_owned(), remedy });
+    }
     let text = files::read_text(path)?;
     let (plan, engine) = if is_plan(&text) {
         let plan = parse(path, &text)?;
@@ -407,8 +413,18 @@ impl Reading<'_> {
 
     fn hold(&mut self, table: &Spanned<HoldTable>) -> Option<Hold> {
         let (span, table) = (table.span(), table.get_ref());
-        let of = self.figure(span, &table.of)?;
-        Some(Hold { of, by: table.by.clone(), at: table.at, shelf: table.shelf.clone() })
+        let of = self.figure(span.clone(), &table.of)?;
+        let shelf = match table.pieces {
+            None => table.shelf.clone(),
+            Some(most) => match shelf_sums(&table.shelf, most) {
+                Ok(sums) => sums,
+                Err(remedy) => {
+                    self.add(span, "shelf", remedy);
+                    return None;
+                }
+            },
+        };
+        Some(Hold { of, by: table.by.clone(), at: table.at, shelf })
     }
 
     fn limit(&mut self, table: &Spanned<LimitTable>) -> Option<Limit> {

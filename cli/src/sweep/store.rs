@@ -122,13 +122,22 @@ impl Store {
 
     /// Adds rows.
     pub(super) fn append(&mut self, rows: &[u8]) -> Result<(), Failure> {
-        let path = &self.path;
-        self.file.write_all(rows).map_err(|source| Failure::Write { path: path.clone(), source })
+        self.file.write_all(rows).map_err(|why| self.refused(&why))
     }
 
     /// Makes sure that everything is on disk.
     pub(super) fn sync(&self) -> Result<(), Failure> {
-        self.file.sync_data().map_err(|source| Failure::Write { path: self.path.clone(), source })
+        self.file.sync_data().map_err(|why| self.refused(&why))
+    }
+
+    /// The disk takes no more.
+    fn refused(&self, why: &std::io::Error) -> Failure {
+        Failure::Results {
+            path: self.path.clone(),
+            why: format!(
+                "cannot write: {why}; all whole rows in it are safe, and the same command goes on behind them"
+            ),
+        }
     }
 }
 

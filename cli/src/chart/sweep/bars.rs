@@ -60,7 +60,7 @@ impl Drawing for Bars {
 fn draw(bars: &Bars, area: &Area, all: &[Influence]) -> Result<(), Box<dyn std::error::Error>> {
     let sobol = all.iter().any(|i| i.sobol.is_some());
     let names: Vec<(&str, RGBColor)> = if sobol {
-        vec![("alone", BLUE), ("with all it acts through", VERMILION)]
+        vec![("alone", BLUE), ("together with the others", VERMILION)]
     } else {
         vec![("rises with it", BLUE), ("falls with it", VERMILION)]
     };
