@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Child, Command, Output, Stdio};
 use std::time::Duration;
 
 const PLAN: &str = r#"
@@ -128,21 +128,33 @@ fn a_row_is_what_a_chain_of_its_speeds_gives() {
     }
 }
 
+/// Waits until the results have grown beyond `size`; false when the sweep has ended before.
+fn grown(child: &mut Child, file: &Path, size: usize) -> bool {
+    while child.try_wait().unwrap().is_none() {
+        if std::fs::metadata(file).is_ok_and(|m| m.len() as usize > size) {
+            return true;
+        }
+        std::thread::sleep(Duration::from_millis(2));
+    }
+    false
+}
+
 #[test]
 fn killed_at_five_moments_and_resumed_it_is_the_same_file() {
     let bench = Bench::new(PLAN);
     let wanted = bench.whole();
+    let file = bench.path("killed/results.csv");
     let mut partial = 0;
-    for wait in [40, 130, 80, 210, 150] {
+    for (sixths, wait) in [(0, 0), (1, 7), (2, 23), (3, 3), (4, 11)] {
         let args = ["sweep", "plan.toml", "--no-charts", "--out", "killed", "-q"];
         let mut child = bench.command(&args).stdout(Stdio::null()).spawn().unwrap();
+        grown(&mut child, &file, wanted.len() * sixths / 6);
         std::thread::sleep(Duration::from_millis(wait));
         child.kill().unwrap();
         child.wait().unwrap();
-        if let Ok(found) = std::fs::read(bench.path("killed/results.csv")) {
-            assert!(wanted.starts_with(&found), "not a prefix after {wait} ms");
-            partial += usize::from(found.len() < wanted.len());
-        }
+        let found = std::fs::read(&file).unwrap();
+        assert!(wanted.starts_with(&found), "not a prefix after {sixths} sixths");
+        partial += usize::from(found.len() < wanted.len());
     }
     assert!(partial > 0, "every kill came too late to show anything");
     let out = bench.sweep("killed", &[]);
@@ -259,11 +271,13 @@ fn results_of_another_plan_are_refused_and_put_aside_when_told_so() {
 #[cfg(unix)]
 #[test]
 fn an_interrupt_ends_cleanly_and_says_how_to_go_on() {
-    let bench = Bench::new(PLAN);
+    let bench = Bench::new(&PLAN.replace("step = 0.25", "step = 0.125"));
     let wanted = bench.whole();
     let args = ["sweep", "plan.toml", "--no-charts", "--out", "stopped", "--threads", "1"];
-    let child = bench.command(&args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    std::thread::sleep(Duration::from_millis(150));
+    let mut child =
+        bench.command(&args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let early = wanted.len() / 10;
+    assert!(grown(&mut child, &bench.path("stopped/results.csv"), early), "it ended at once");
     let sent = Command::new("sh").args(["-c", &format!("kill -INT {}", child.id())]).status();
     assert!(sent.unwrap().success());
     let out = child.wait_with_output().unwrap();
