@@ -309,3 +309,12 @@ fn a_reading_that_is_off_moves_what_was_measured_with_it_and_a_choice_does_not()
         assert!((build.figures[0].unwrap() - (1.2 - longer)).abs() < 1e-9, "{build:?}");
     }
 }
+
+#[test]
+fn windows_that_differ_cannot_be_moved_as_one() {
+    let base = engine("touring").with("transfer[0].window[0].roof_depth_mm", 42.2).unwrap();
+    let by = "transfer.main.window.roof_depth_mm".to_owned();
+    let hold = Hold { of: figure("blowdown_deg").unwrap(), by, at: None, shelf: Vec::new() };
+    let faults = Sweep::new(&base, Plan { holds: vec![hold], ..Plan::default() }).unwrap_err();
+    assert!(faults[0].place == Place::Hold(0) && faults[0].remedy.contains("differ"), "{faults:?}");
+}

@@ -47,9 +47,12 @@ pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
     // writing to a String cannot fail
     let _ = writeln!(
         out,
-        "{} cases: {combinations} combinations at {} speeds, in {} chains{}.",
+        "{} cases: {combinations} combinations{}, in {} chains{}.",
         sweep.cases(),
-        sweep.plan().speeds.len(),
+        match sweep.plan().speeds.len() {
+            0 => ", geometry only".to_owned(),
+            speeds => format!(" at {speeds} speeds"),
+        },
         sweep.chains(),
         if shard == Shard::WHOLE {
             String::new()

@@ -82,8 +82,8 @@ impl Sweep {
     pub fn build(&self, combination: u64) -> Build {
         let mut values = self.set_values(combination);
         let set = values.len();
-        let present = self.present[set..].iter();
-        values.extend(present.map(|p| p.unwrap_or(f64::NAN)));
+        let present = self.present[set..].iter().zip(&self.plan.holds);
+        values.extend(present.map(|(p, h)| p.or(h.shelf.first().copied()).unwrap_or(f64::NAN)));
         for (i, hold) in self.plan.holds.iter().enumerate() {
             let at = self.held[i];
             let Some(found) = self.moved(&mut values, set + i, hold, at) else {

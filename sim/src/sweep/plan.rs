@@ -153,6 +153,15 @@ impl Sweep {
                 })
             })
             .collect();
+        let nowhere = |h: &Hold| h.shelf.is_empty() && base.value(&h.by).is_none();
+        let lost = plan.holds.iter().enumerate().filter(|(_, h)| nowhere(h));
+        faults.extend(lost.map(|(i, hold)| {
+            let remedy = format!(
+                "{} has no single value now to start from: several differ, or it is not there; name one number, or give a shelf",
+                hold.by
+            );
+            PlanFault { place: Place::Hold(i), key: "by", remedy }
+        }));
         if !faults.is_empty() {
             return Err(faults);
         }
