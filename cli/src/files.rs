@@ -53,6 +53,14 @@ pub(crate) enum Failure {
         /// What to write instead.
         remedy: String,
     },
+    /// Results of a sweep cannot be used as they are.
+    #[error("{}: {why}", path.display())]
+    Results {
+        /// Which file.
+        path: PathBuf,
+        /// Why, and what to do.
+        why: String,
+    },
     /// A chart could not be drawn.
     #[error("cannot draw {what}: {why}")]
     Chart {
@@ -123,6 +131,12 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
     let mut stream = anstream::stdout().lock();
     let written = stream.write_all(text.as_bytes()).and_then(|()| stream.flush());
     written.map_err(|source| Failure::Write { path: PathBuf::from("standard output"), source })
+}
+
+/// Says something on standard error.
+pub(crate) fn say(text: &str) {
+    // nobody is left to tell when standard error is closed
+    let _ = anstream::stderr().write_all(text.as_bytes());
 }
 
 /// Makes a folder and all above it.

@@ -20,6 +20,7 @@ pub mod ode;
 pub mod result;
 pub mod scenario;
 pub mod spec;
+pub mod sweep;
 pub mod units;
 pub mod window;
 pub mod workshop;

@@ -11,7 +11,7 @@ const LAYERS: &[&[&str]] = &[
     &["geometry", "network"],
     &["model"],
     &["scenario", "cycle"],
-    &["workshop"],
+    &["workshop", "sweep"],
     &["inquiry"],
 ];
 

@@ -9,6 +9,7 @@ pub(crate) mod page;
 pub(crate) mod required;
 pub(crate) mod sketch;
 mod speed;
+pub(crate) mod sweep;
 mod trace;
 
 use std::path::Path;
@@ -56,7 +57,9 @@ pub(crate) fn write_overlaid(folder: &Path, runs: &[Run]) -> Result<Vec<String>,
 
 /// Writes charts as SVG and as PNG in each width; gives the names of the SVG files.
 pub(crate) fn write(folder: &Path, charts: &[Chart]) -> Result<Vec<String>, Failure> {
-    files::make_folder(folder)?;
+    if !charts.is_empty() {
+        files::make_folder(folder)?;
+    }
     let mut written = Vec::new();
     for chart in charts {
         let svg = folder.join(format!("{}.svg", chart.name));

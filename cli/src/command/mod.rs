@@ -16,7 +16,7 @@ mod sheet;
 mod target;
 mod words;
 
-pub(crate) use run::{Row, Run};
+pub(crate) use run::{Row, Run, load};
 
 use crate::Outcome;
 use clap::CommandFactory;
@@ -40,6 +40,10 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Recheck(args) => recheck::run(args),
         Command::Chart(args) => chart::run(args),
         Command::New(args) => new::run(args),
+        Command::Sweep(args) => crate::sweep::commands::sweep(args),
+        Command::Merge(args) => crate::sweep::commands::merge(args),
+        Command::Results(args) => crate::sweep::results::results(args),
+        Command::Trends(args) => crate::chart::sweep::trends(args),
         Command::Schema => print(&crate::export::schema::schema()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

@@ -1,10 +1,12 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
 
+use super::convert::Known;
 use super::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
 use super::fault::{Fault, FaultKind};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
 use super::reading::nearest;
 use super::{Scenario, understand, value};
+use crate::spec::EngineSpec;
 
 /// A number that no key holds by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,10 +67,12 @@ impl Scenario {
         let mut document = self.document.clone();
         keep_measured_state(&mut document);
         for (path, value) in changes {
-            set(&mut document, path, *value)
+            target(&document, path)
+                .map_err(|remedy| (FaultKind::Unknown, remedy))
+                .and_then(|target| set(&mut document, &target, *value))
                 .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
         }
-        let changed = understand(document, Vec::new())?;
+        let changed = understand(document, Vec::new(), None)?;
         Ok(Self { defaults: self.defaults.clone(), ..changed })
     }
 
@@ -97,6 +101,72 @@ impl Scenario {
             return Ok(vec![path.to_owned()]);
         }
         resolve(&self.document, path)
+    }
+}
+
+/// The same numbers of one engine changed again and again: what their paths mean is found out once.
+#[derive(Debug, Clone)]
+pub struct Changer {
+    document: Document,
+    /// The engine of the document.
+    spec: EngineSpec,
+    paths: Vec<String>,
+    targets: Vec<Target>,
+}
+
+impl Scenario {
+    /// Prepares changes of these numbers, readings keeping the state they were taken in.
+    ///
+    /// # Errors
+    /// The first path that means no number, by its place, and what to write instead.
+    pub fn changer(&self, paths: &[String]) -> Result<Changer, (usize, String)> {
+        let mut document = self.document.clone();
+        keep_measured_state(&mut document);
+        self.prepared(document, paths)
+    }
+
+    /// Prepares readings that may turn out otherwise: what the file leaves to be as the state to run
+    /// moves with them.
+    ///
+    /// # Errors
+    /// As [`Self::changer`].
+    pub fn rereader(&self, paths: &[String]) -> Result<Changer, (usize, String)> {
+        self.prepared(self.document.clone(), paths)
+    }
+
+    fn prepared(&self, document: Document, paths: &[String]) -> Result<Changer, (usize, String)> {
+        let found = paths.iter().enumerate();
+        let targets: Result<_, _> =
+            found.map(|(i, path)| target(&document, path).map_err(|remedy| (i, remedy))).collect();
+        let spec = self.spec.clone();
+        Ok(Changer { targets: targets?, paths: paths.to_vec(), document, spec })
+    }
+}
+
+impl Changer {
+    /// The engine with one value for each path, as [`Scenario::with_all`] gives it; without the list
+    /// of defaults.
+    ///
+    /// # Errors
+    /// When a value lies outside its limits or the engine is no longer possible.
+    pub fn with(&self, values: &[f64]) -> Result<Scenario, Vec<Fault>> {
+        let mut document = self.document.clone();
+        for ((target, path), value) in self.targets.iter().zip(&self.paths).zip(values) {
+            set(&mut document, target, *value)
+                .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
+        }
+        let known = Known { document: &self.document, spec: &self.spec };
+        understand(document, Vec::new(), Some(known))
+    }
+
+    /// Whether the number with this place may be `value` by itself.
+    ///
+    /// # Errors
+    /// What would be right.
+    pub fn may_be(&self, place: usize, value: f64) -> Result<(), String> {
+        let mut document = self.document.clone();
+        let target = self.targets.get(place);
+        target.map_or(Ok(()), |t| set(&mut document, t, value)).map_err(|(_, remedy)| remedy)
     }
 }
 
@@ -142,9 +212,50 @@ fn write(document: &mut Document, path: &str, value: Value, over: bool) {
 
 type Refused = (FaultKind, String);
 
-fn set(document: &mut Document, path: &str, value: f64) -> Result<(), Refused> {
+/// What a path means in one engine file.
+#[derive(Debug, Clone)]
+enum Target {
+    /// Base gaskets and spacers together.
+    BaseTotal,
+    /// Head gaskets together.
+    HeadTotal,
+    /// Numbers that take the same value.
+    Numbers(Vec<Number>),
+}
+
+/// A number by its full path.
+#[derive(Debug, Clone)]
+enum Number {
+    /// One of a list.
+    Listed { list: String, index: usize },
+    /// A key, with the keys that it replaces.
+    Own { path: String, key: &'static Key, instead: Vec<String> },
+}
+
+/// Finds out what a path means; else what to write instead.
+fn target(document: &Document, path: &str) -> Result<Target, String> {
     match path {
-        BASE_TOTAL => {
+        BASE_TOTAL => return Ok(Target::BaseTotal),
+        HEAD_TOTAL => return Ok(Target::HeadTotal),
+        _ => {}
+    }
+    let number = |full: String| {
+        if let Some((list, index)) = indexed(&full) {
+            return Ok(Number::Listed { list: list.to_owned(), index });
+        }
+        let (section, key) =
+            key_at(&full).ok_or_else(|| "no such number in an engine file".to_owned())?;
+        let table = full.rsplit_once('.').map_or("", |p| p.0);
+        let instead = section.alternatives(key.name).map(|o| joined(table, o)).collect();
+        Ok(Number::Own { path: full, key, instead })
+    };
+    let numbers: Result<_, String> = resolve(document, path)?.into_iter().map(number).collect();
+    numbers.map(Target::Numbers)
+}
+
+fn set(document: &mut Document, target: &Target, value: f64) -> Result<(), Refused> {
+    match target {
+        Target::BaseTotal => {
             let gaskets: f64 = list(document, GASKETS).iter().sum();
             let spacer = value - gaskets;
             // rounding of a sum of gaskets must not ask for a negative spacer
@@ -154,13 +265,11 @@ fn set(document: &mut Document, path: &str, value: f64) -> Result<(), Refused> {
                 set_list(document, GASKETS, vec![value])?;
             }
             let spacers = if spacer > 0.0 { vec![spacer] } else { Vec::new() };
-            return set_list(document, SPACERS, spacers);
+            set_list(document, SPACERS, spacers)
         }
-        HEAD_TOTAL => return set_list(document, HEAD_GASKETS, vec![value]),
-        _ => {}
+        Target::HeadTotal => set_list(document, HEAD_GASKETS, vec![value]),
+        Target::Numbers(numbers) => numbers.iter().try_for_each(|n| set_one(document, n, value)),
     }
-    let paths = resolve(document, path).map_err(|remedy| (FaultKind::Unknown, remedy))?;
-    paths.iter().try_for_each(|p| set_one(document, p, value))
 }
 
 fn set_list(document: &mut Document, path: &str, values: Vec<f64>) -> Result<(), Refused> {
@@ -173,27 +282,27 @@ fn set_list(document: &mut Document, path: &str, values: Vec<f64>) -> Result<(),
     Ok(())
 }
 
-/// Sets one number by its full path.
-fn set_one(document: &mut Document, path: &str, value: f64) -> Result<(), Refused> {
-    if let Some((whole, index)) = indexed(path) {
-        let mut values = list(document, whole).to_vec();
-        if let Some(number) = values.get_mut(index) {
-            *number = value;
-        } else {
-            values.push(value);
+/// Sets one number.
+fn set_one(document: &mut Document, number: &Number, value: f64) -> Result<(), Refused> {
+    match number {
+        Number::Listed { list: whole, index } => {
+            let mut values = list(document, whole).to_vec();
+            if let Some(number) = values.get_mut(*index) {
+                *number = value;
+            } else {
+                values.push(value);
+            }
+            set_list(document, whole, values)
         }
-        return set_list(document, whole, values);
+        Number::Own { path, key, instead } => {
+            value::within(key, value).map_err(|r| (r.kind, r.remedy))?;
+            for other in instead {
+                document.put(other, Slot::Absent);
+            }
+            write(document, path, Value::Number(value), true);
+            Ok(())
+        }
     }
-    let Some((section, key)) = key_at(path) else {
-        return Err((FaultKind::Unknown, "no such number in an engine file".to_owned()));
-    };
-    value::within(key, value).map_err(|r| (r.kind, r.remedy))?;
-    let table = path.rsplit_once('.').map_or("", |p| p.0);
-    for other in section.alternatives(key.name) {
-        document.put(&joined(table, other), Slot::Absent);
-    }
-    write(document, path, Value::Number(value), true);
-    Ok(())
 }
 
 /// The list and index of a path such as `stack.spacers_mm[0]`.

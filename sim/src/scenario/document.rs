@@ -134,11 +134,19 @@ impl Document {
 
     /// Every key that the file gives, by path.
     pub fn entries(&self) -> impl Iterator<Item = (String, &Entry)> {
-        self.tables.iter().flat_map(|(path, table)| {
+        self.entries_where(|_| true)
+    }
+
+    /// Every key that the file gives with a value that `wanted` accepts, by path.
+    pub(super) fn entries_where(
+        &self,
+        wanted: impl Fn(&Value) -> bool + Copy,
+    ) -> impl Iterator<Item = (String, &Entry)> {
+        self.tables.iter().flat_map(move |(path, table)| {
             let keys = table.section.keys.iter().zip(&table.slots);
             keys.filter_map(move |(key, slot)| match slot {
-                Slot::Given(entry) => Some((joined(path, key.name), entry)),
-                Slot::Absent | Slot::Faulty => None,
+                Slot::Given(entry) if wanted(&entry.value) => Some((joined(path, key.name), entry)),
+                _ => None,
             })
         })
     }
@@ -171,6 +179,15 @@ impl Document {
 
     pub(super) fn table(&self, path: &str) -> Option<&Table> {
         self.tables.get(path).map(Arc::as_ref)
+    }
+
+    /// Whether another document has the very same table, or neither has one.
+    pub(super) fn shares(&self, other: &Self, path: &str) -> bool {
+        match (self.tables.get(path), other.tables.get(path)) {
+            (Some(a), Some(b)) => Arc::ptr_eq(a, b),
+            (None, None) => true,
+            _ => false,
+        }
     }
 
     pub(super) fn tables(&self) -> impl Iterator<Item = (&str, &Table)> {

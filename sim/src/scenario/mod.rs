@@ -11,7 +11,7 @@ mod rules;
 mod speeds;
 mod value;
 
-pub use change::{HANDLES, Handle};
+pub use change::{Changer, HANDLES, Handle};
 pub use document::{Document, Entry, Value, general, key_at};
 pub use fault::{Fault, FaultKind};
 pub use rules::{Implausible, check, check_for_running};
@@ -65,12 +65,16 @@ pub fn read(text: &str) -> Result<Scenario, Vec<Fault>> {
         return Err(in_order(faults));
     }
     let defaults = defaults(&document);
-    understand(document, faults).map(|scenario| Scenario { defaults, ..scenario })
+    understand(document, faults, None).map(|scenario| Scenario { defaults, ..scenario })
 }
 
 /// The engine that a file means, unless the file or the engine has a fault; without its defaults.
-fn understand(document: Document, mut faults: Vec<Fault>) -> Result<Scenario, Vec<Fault>> {
-    let mut conversion = convert::Conversion::new(&document);
+fn understand(
+    document: Document,
+    mut faults: Vec<Fault>,
+    known: Option<convert::Known>,
+) -> Result<Scenario, Vec<Fault>> {
+    let mut conversion = convert::Conversion::new(&document, known);
     let spec = conversion.spec();
     let run_speeds = conversion.run_speeds();
     let convert::Conversion { faults: found, notes, .. } = conversion;

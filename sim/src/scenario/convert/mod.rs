@@ -18,6 +18,15 @@ pub(super) struct Conversion<'a> {
     pub(super) document: &'a Document,
     pub(super) faults: Vec<Fault>,
     pub(super) notes: Vec<String>,
+    /// An engine that shares tables of its file with this one.
+    known: Option<Known<'a>>,
+}
+
+/// An engine already understood, with its file.
+#[derive(Clone, Copy)]
+pub(super) struct Known<'a> {
+    pub(super) document: &'a Document,
+    pub(super) spec: &'a EngineSpec,
 }
 
 /// What windows are placed by.
@@ -35,8 +44,19 @@ struct Bench {
 }
 
 impl<'a> Conversion<'a> {
-    pub(super) fn new(document: &'a Document) -> Self {
-        Self { document, faults: Vec::new(), notes: Vec::new() }
+    pub(super) fn new(document: &'a Document, known: Option<Known<'a>>) -> Self {
+        Self { document, faults: Vec::new(), notes: Vec::new(), known }
+    }
+
+    /// A part that comes from one table alone: as it is known where the table is the same, else made.
+    fn part<T>(
+        &mut self,
+        table: &str,
+        known: impl Fn(&EngineSpec) -> T,
+        make: impl Fn(&mut Self) -> T,
+    ) -> T {
+        let same = self.known.filter(|k| k.document.shares(self.document, table));
+        same.map_or_else(|| make(self), |k| known(k.spec))
     }
 
     fn at(&self, path: impl Into<String>) -> Place<'a> {
@@ -110,15 +130,15 @@ impl<'a> Conversion<'a> {
             transfers: (0..groups).map(|g| self.transfer(g, &bench)).collect(),
             crankcase: self.crankcase(bore, &crank_train),
             intake: self.intake(&bench),
-            carburettor: self.carburettor(),
-            inlet_tract: self.inlet_tract(),
-            combustion: self.combustion(),
-            heat: self.heat(),
-            friction: self.friction(),
-            leaks: self.leaks(),
-            scavenging: self.scavenging(),
-            ambient: self.ambient(),
-            fuel: self.fuel(),
+            carburettor: self.part("carburettor", |k| k.carburettor, |s| s.carburettor()),
+            inlet_tract: self.part("inlet_tract", |k| k.inlet_tract, |s| s.inlet_tract()),
+            combustion: self.part("combustion", |k| k.combustion.clone(), |s| s.combustion()),
+            heat: self.part("heat", |k| k.heat, |s| s.heat()),
+            friction: self.part("friction", |k| k.friction, |s| s.friction()),
+            leaks: self.part("leaks", |k| k.leaks, |s| s.leaks()),
+            scavenging: self.part("scavenging", |k| k.scavenging.clone(), |s| s.scavenging()),
+            ambient: self.part("ambient", |k| k.ambient, |s| s.ambient()),
+            fuel: self.part("fuel", |k| k.fuel, |s| s.fuel()),
             crank_train,
             piston,
             stack,
@@ -140,10 +160,8 @@ impl<'a> Conversion<'a> {
 
     /// A decimal comma inside brackets makes two numbers of one: `[0,4]`.
     fn suspicious_lists(&mut self) {
-        for (path, entry) in self.document.entries() {
-            if !matches!(&entry.value, Value::Numbers(numbers) if numbers.len() == 2) {
-                continue;
-            }
+        let pairs = |value: &Value| matches!(value, Value::Numbers(n) if n.len() == 2);
+        for (path, entry) in self.document.entries_where(pairs) {
             let written = self.document.snippet(&entry.span);
             let inner = written.strip_prefix('[').and_then(|w| w.strip_suffix(']'));
             let parts = inner.and_then(|w| w.split_once(','));

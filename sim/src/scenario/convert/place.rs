@@ -24,6 +24,11 @@ pub(in crate::scenario) fn difference_to_si(unit: Unit, value: f64) -> f64 {
     to_si(unit, value) - to_si(unit, 0.0)
 }
 
+/// The section that a table's path belongs to.
+fn section_of(path: &str) -> Option<&'static Section> {
+    if path.contains('[') { section_at(&general(path)) } else { section_at(path) }
+}
+
 /// One table of the file, there or not.
 pub(super) struct Place<'a> {
     table: Option<&'a Table>,
@@ -35,7 +40,7 @@ impl<'a> Place<'a> {
     pub(super) fn at(document: &'a Document, path: impl Into<String>) -> Self {
         let path = path.into();
         let table = document.table(&path);
-        let section = table.map_or_else(|| section_at(&general(&path)), |t| Some(t.section));
+        let section = table.map_or_else(|| section_of(&path), |t| Some(t.section));
         Self { table, section, path }
     }
 
