@@ -2,14 +2,15 @@
 
 use crate::lane::{Lane, Mask};
 
-/// Change over a cell from the changes to both neighbours: the mean of both, held to twice the smaller,
-/// zero at an extremum (monotonised central differences; B. van Leer, J. Comput. Phys. 23 (1977) 276).
+/// Change over a cell from the changes to both neighbours: their harmonic mean, zero at an extremum
+/// (B. van Leer, J. Comput. Phys. 14 (1974) 361). Sharper limiters were tried and lose on a standing
+/// contact and in steady nozzles, where they never come to rest.
 #[inline(always)]
 pub(super) fn limited<L: Lane>(before: L, after: L) -> L {
-    let mean = (before + after).scale(0.5);
-    let smaller = L::select(before.abs().lt(after.abs()), before, after).scale(2.0);
-    let slope = L::select(mean.abs().lt(smaller.abs()), mean, smaller);
-    L::select((before * after).gt(L::zero()), slope, L::zero())
+    let product = before * after;
+    let same = product.gt(L::zero());
+    let sum = L::select(same, before + after, L::one());
+    L::select(same, product.scale(2.0) / sum, L::zero())
 }
 
 /// How far a burned fraction may stray from [0, 1] by rounding.
