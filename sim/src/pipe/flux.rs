@@ -7,6 +7,8 @@ use crate::lane::Lane;
 pub(super) struct Side<L: Lane> {
     /// ρ [kg/m³].
     pub(super) density: L,
+    /// 1/ρ [m³/kg].
+    pub(super) volume: L,
     /// u [m/s].
     pub(super) velocity: L,
     /// p [Pa].
@@ -17,6 +19,8 @@ pub(super) struct Side<L: Lane> {
     pub(super) energy: L,
     /// Frozen γ.
     pub(super) gamma: L,
+    /// Speed of sound of the cell's mean [m/s].
+    pub(super) sound: L,
 }
 
 /// Flux per area of mass [kg/(m² s)], momentum [Pa], energy [W/m²], burned mass [kg/(m² s)].
@@ -28,36 +32,44 @@ pub(super) struct Flux<L: Lane> {
     pub(super) burned: L,
 }
 
+/// Speed at which the wave to pressure `star` runs into the gas [m/s]: the speed of sound, more for a
+/// shock, c√(1 + (γ+1)/2γ·(p*/p − 1)).
+#[inline(always)]
+fn wave<L: Lane>(s: &Side<L>, star: L) -> L {
+    let rise = (star - s.pressure).at_least(L::zero());
+    let squared = s.gamma * s.pressure + s.gamma.plus(1.0).scale(0.5) * rise;
+    (squared * s.volume).sqrt()
+}
+
 /// HLLC flux with each side's frozen γ; burned mass goes with the mass flux.
 ///
 /// E. F. Toro, M. Spruce and W. Speares, Shock Waves 4 (1994) 25–34; wave speeds from the pressure of
-/// the linearised problem (Toro, *Riemann Solvers and Numerical Methods for Fluid Dynamics*, sec. 10.5).
+/// the linearised problem (Toro, *Riemann Solvers and Numerical Methods for Fluid Dynamics*, sec. 10.5),
+/// with the impedance of the cells' means.
 #[inline(always)]
 pub(super) fn hllc<L: Lane>(left: &Side<L>, right: &Side<L>) -> Flux<L> {
-    let sound = |s: &Side<L>| (s.gamma * s.pressure / s.density).sqrt();
-    let (cl, cr) = (sound(left), sound(right));
-    let impedance = (left.density + right.density) * (cl + cr).scale(0.25);
+    let impedance = (left.density + right.density) * (left.sound + right.sound).scale(0.25);
     let star = (left.pressure + right.pressure - (right.velocity - left.velocity) * impedance)
         .scale(0.5)
         .at_least(L::zero());
-    let stretch = |s: &Side<L>| {
-        let rise = (star / s.pressure - L::one()).at_least(L::zero());
-        (L::one() + (L::one() + L::one() / s.gamma).scale(0.5) * rise).sqrt()
-    };
-    let sl = left.velocity - cl * stretch(left);
-    let sr = right.velocity + cr * stretch(right);
+    let sl = left.velocity - wave(left, star);
+    let sr = right.velocity + wave(right, star);
     let (ml, mr) = (left.density * (sl - left.velocity), right.density * (sr - right.velocity));
     let middle =
         (right.pressure - left.pressure + ml * left.velocity - mr * right.velocity) / (ml - mr);
     // the side of the contact that the face lies on, and its wave where that is on the other side
     let leftward = middle.ge(L::zero());
-    let pick = |l: L, r: L| L::select(leftward, l, r);
-    let (rho, u) = (pick(left.density, right.density), pick(left.velocity, right.velocity));
-    let (p, e) = (pick(left.pressure, right.pressure), pick(left.energy, right.energy));
-    let (s, m) = (pick(sl, sr), pick(ml, mr));
-    let reach = pick(sl.at_most(L::zero()), sr.at_least(L::zero()));
-    let star_density = m / (s - middle);
-    let star_energy = e + (middle - u) * (middle + p / m);
+    let rho = L::select(leftward, left.density, right.density);
+    let u = L::select(leftward, left.velocity, right.velocity);
+    let p = L::select(leftward, left.pressure, right.pressure);
+    let e = L::select(leftward, left.energy, right.energy);
+    let (s, m) = (L::select(leftward, sl, sr), L::select(leftward, ml, mr));
+    let reach = L::select(leftward, sl.at_most(L::zero()), sr.at_least(L::zero()));
+    // ρ* = m/(s − s*) and p/m over one denominator
+    let ahead = s - middle;
+    let over = L::one() / (m * ahead);
+    let star_density = m * m * over;
+    let star_energy = e + (middle - u) * (middle + p * ahead * over);
     let mass = rho * u + reach * (star_density - rho);
     Flux {
         mass,

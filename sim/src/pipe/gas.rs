@@ -21,8 +21,8 @@ pub struct PerfectGas {
 pub(super) trait Properties<L: Lane> {
     /// State at a specific internal energy [J/kg].
     fn from_energy(&self, energy: L, burned: L) -> GasState<L>;
-    /// Specific internal energy [J/kg] at a density and a pressure.
-    fn energy(&self, density: L, pressure: L, burned: L) -> L;
+    /// Specific internal energy [J/kg] and volume [m³/kg] at a density and a pressure.
+    fn energy(&self, density: L, pressure: L, burned: L) -> (L, L);
 }
 
 impl PerfectGas {
@@ -49,8 +49,9 @@ impl<L: Lane> Properties<L> for PerfectGas {
     }
 
     #[inline(always)]
-    fn energy(&self, density: L, pressure: L, _burned: L) -> L {
-        pressure.scale(1.0 / (self.gamma - 1.0)) / density
+    fn energy(&self, density: L, pressure: L, _burned: L) -> (L, L) {
+        let volume = L::one() / density;
+        (pressure.scale(1.0 / (self.gamma - 1.0)) * volume, volume)
     }
 }
 
@@ -61,10 +62,10 @@ impl<L: Lane> Properties<L> for Gas<L> {
     }
 
     #[inline(always)]
-    fn energy(&self, density: L, pressure: L, burned: L) -> L {
+    fn energy(&self, density: L, pressure: L, burned: L) -> (L, L) {
         let blend = self.at(burned);
-        let specific = pressure / density;
-        blend.state(specific / blend.gas_constant()).enthalpy - specific
+        let over = L::one() / (density * blend.gas_constant());
+        (blend.state(pressure * over).energy(), over * blend.gas_constant())
     }
 }
 

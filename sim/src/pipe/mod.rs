@@ -133,6 +133,7 @@ impl Pipe {
         for at in LEAD + grid.cells()..arrays.now.mass.len() {
             arrays.now.set(at, last);
         }
+        arrays.start = arrays.now.clone();
         Self { grid, arrays }
     }
 
@@ -183,8 +184,7 @@ impl Pipe {
     /// Speed of sound in a cell [m/s], as last read off.
     #[must_use]
     pub fn sound(&self, cell: usize) -> f64 {
-        let (at, m) = (LEAD + cell, &self.arrays.means);
-        (m.gamma[at] * m.pressure[at] / m.density[at]).sqrt()
+        self.arrays.means.sound[LEAD + cell]
     }
 
     /// Mass [kg], energy [J] and burned mass [kg] in it.
@@ -229,7 +229,7 @@ impl Pipe {
     fn bad_cell(&self) -> usize {
         let m = &self.arrays.means;
         let good =
-            |at: usize| m.density[at] > 0.0 && m.pressure[at] > 0.0 && m.velocity[at].is_finite();
+            |at: usize| m.density[at] > 0.0 && m.pressure[at] > 0.0 && m.sound[at].is_finite();
         (0..self.grid.cells()).find(|cell| !good(LEAD + cell)).unwrap_or(0)
     }
 
@@ -251,6 +251,7 @@ impl Pipe {
         fill(&mut m.pressure, 1.0);
         fill(&mut m.burned, 1.0);
         m.gamma[ghost] = m.gamma[near];
+        m.sound[ghost] = m.sound[near];
     }
 
     /// Gas at the inner side of an end's face.
@@ -276,7 +277,7 @@ impl Pipe {
         gas_constant: impl Fn(f64) -> f64,
         side: Side,
     ) -> Inside {
-        let (lower, upper) = reconstruct::<f64>(&self.arrays, gas, self.end_cell(side));
+        let (lower, upper) = reconstruct(&self.arrays, gas, self.end_cell(side));
         let near = match side {
             Side::Start => lower,
             Side::Finish => upper,
@@ -302,9 +303,10 @@ impl Pipe {
         }
     }
 
-    fn remember(&mut self) {
+    /// Sets the state aside as the start of a step; what is there now is left over from the last one.
+    fn set_aside(&mut self) {
         let Arrays { start, now, .. } = &mut self.arrays;
-        start.copy_from(now);
+        std::mem::swap(start, now);
     }
 }
 

@@ -368,9 +368,6 @@ impl Network {
     /// # Errors
     /// When a cell or vessel holds no gas any more.
     pub fn step(&mut self, longest: f64) -> Result<f64, StepError> {
-        for pipe in &mut self.pipes {
-            pipe.remember();
-        }
         for (start, vessel) in self.work.start.iter_mut().zip(&self.vessels) {
             *start = vessel.content;
         }
@@ -383,10 +380,13 @@ impl Network {
         // the last of several equal steps, not a long one and a splinter
         let steps = (longest * own).ceil().clamp(1.0, 1e9);
         let dt = if steps > 2.0 { 1.0 / own } else { longest / steps };
-        self.stage(Stage { keep: 0.0, dt });
+        for pipe in &mut self.pipes {
+            pipe.set_aside();
+        }
+        self.stage(Stage::first(dt));
         self.read_off()?;
         self.streams(self.time + dt);
-        self.stage(Stage { keep: 0.5, dt });
+        self.stage(Stage::second(dt));
         self.time += dt;
         self.steps += 1;
         Ok(dt)
@@ -543,9 +543,9 @@ impl Network {
             pipe.advance(&self.gas, self.set, *ends, stage);
         }
         let next = |now: Content, start: Content, rate: Content| {
-            let mut sum = start.times(stage.keep);
-            sum.add(1.0 - stage.keep, now);
-            sum.add((1.0 - stage.keep) * stage.dt, rate);
+            let mut sum = start.times(stage.start);
+            sum.add(stage.now, now);
+            sum.add(stage.dt, rate);
             sum
         };
         for (index, vessel) in self.vessels.iter_mut().enumerate() {

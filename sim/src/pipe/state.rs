@@ -39,14 +39,6 @@ impl Conserved {
         Self { mass: zeros(), momentum: zeros(), energy: zeros(), burned: zeros() }
     }
 
-    /// Takes over all numbers of another of the same size.
-    pub(super) fn copy_from(&mut self, other: &Self) {
-        self.mass.copy_from_slice(&other.mass);
-        self.momentum.copy_from_slice(&other.momentum);
-        self.energy.copy_from_slice(&other.energy);
-        self.burned.copy_from_slice(&other.burned);
-    }
-
     /// The numbers of one cell.
     pub(super) fn set(&mut self, at: usize, [mass, momentum, energy, burned]: [f64; 4]) {
         self.mass[at] = mass;
@@ -68,6 +60,8 @@ pub(super) struct Means {
     pub(super) pressure: Vec<f64>,
     pub(super) burned: Vec<f64>,
     pub(super) gamma: Vec<f64>,
+    /// Speed of sound [m/s].
+    pub(super) sound: Vec<f64>,
     pub(super) temperature: Vec<f64>,
 }
 
@@ -79,12 +73,47 @@ pub(super) struct Sides {
     pub(super) pressure: Vec<f64>,
     pub(super) burned: Vec<f64>,
     pub(super) energy: Vec<f64>,
+    /// 1/ρ [m³/kg].
+    pub(super) volume: Vec<f64>,
 }
 
 impl Sides {
     fn ones(length: usize) -> Self {
         let ones = || vec![1.0; length];
-        Self { density: ones(), velocity: ones(), pressure: ones(), burned: ones(), energy: ones() }
+        Self {
+            density: ones(),
+            velocity: ones(),
+            pressure: ones(),
+            burned: ones(),
+            energy: ones(),
+            volume: ones(),
+        }
+    }
+
+    /// All arrays, cut to one length, to read.
+    #[inline(always)]
+    pub(super) fn seen(&self, n: usize) -> [&[f64]; 6] {
+        [
+            &self.density[..n],
+            &self.velocity[..n],
+            &self.pressure[..n],
+            &self.burned[..n],
+            &self.energy[..n],
+            &self.volume[..n],
+        ]
+    }
+
+    /// All arrays, cut to one length: ρ, u, p, b, E, 1/ρ.
+    #[inline(always)]
+    pub(super) fn cut(&mut self, n: usize) -> [&mut [f64]; 6] {
+        [
+            &mut self.density[..n],
+            &mut self.velocity[..n],
+            &mut self.pressure[..n],
+            &mut self.burned[..n],
+            &mut self.energy[..n],
+            &mut self.volume[..n],
+        ]
     }
 }
 
@@ -127,7 +156,7 @@ pub(super) struct Arrays {
     pub(super) area: Vec<f64>,
     pub(super) over_volume: Vec<f64>,
     pub(super) over_width: Vec<f64>,
-    pub(super) diameter: Vec<f64>,
+    pub(super) over_diameter: Vec<f64>,
     /// πDΔx/V [1/m].
     pub(super) wetted: Vec<f64>,
 }
@@ -154,6 +183,7 @@ impl Arrays {
                 pressure: vec![1.0; length],
                 burned: zeros(),
                 gamma: vec![1.4; length],
+                sound: vec![1.0; length],
                 temperature: vec![300.0; length],
             },
             lower: Sides::ones(length),
@@ -173,7 +203,7 @@ impl Arrays {
             area,
             over_volume: of(0.0, &|i| 1.0 / grid.volumes()[i]),
             over_width: of(0.0, &|i| 1.0 / grid.width(i)),
-            diameter: of(1.0, &|i| grid.diameters()[i]),
+            over_diameter: of(1.0, &|i| 1.0 / grid.diameters()[i]),
             wetted: of(0.0, &|i| {
                 std::f64::consts::PI * grid.diameters()[i] * grid.width(i) / grid.volumes()[i]
             }),

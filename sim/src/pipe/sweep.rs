@@ -1,25 +1,13 @@
-//! The passes over the cells of a pipe. Each is written once for one cell and for several at once.
+//! The passes over the cells of a pipe. What is worked out at a place is written once for one cell and
+//! for several at once. Every pass cuts its arrays to one length first, so that no index is checked
+//! inside; all but one: that check keeps the compiler from working on several packs at once, which
+//! costs more than it gains.
 
 use super::flux::{Flux, Side, hllc};
 use super::gas::{Cells, Properties, WIDTH};
 use super::limiter::{admissible, limited};
 use super::state::{Arrays, LEAD};
-use crate::engine::wall_heat::viscosity;
 use crate::lane::{Job, Lane, Mask};
-
-#[inline(always)]
-fn load<L: Lane>(from: &[f64], at: usize) -> L {
-    let from = &from[at..at + L::WIDTH];
-    L::from_fn(|k| from[k])
-}
-
-#[inline(always)]
-fn store<L: Lane>(to: &mut [f64], at: usize, value: L) {
-    let to = &mut to[at..at + L::WIDTH];
-    for (k, x) in to.iter_mut().enumerate() {
-        *x = value.lane(k);
-    }
-}
 
 /// Means, wall forces and signal rate of all cells from what they hold.
 pub(super) struct ReadOff<'a, G> {
@@ -35,18 +23,56 @@ pub(super) struct Found {
     pub(super) good: bool,
 }
 
+/// Largest rate [1/s] of a gas that is one.
+const ABSURD: f64 = 1e15;
+
 impl<G: Properties<Cells>> Job for ReadOff<'_, G> {
     type Output = Found;
 
     #[inline(always)]
     fn run(self) -> Found {
+        let Arrays { now, means, force, heat, walls, over_width, over_diameter, wetted, .. } =
+            self.arrays;
+        let n = now.mass.len();
+        let held = [&now.mass[..n], &now.momentum[..n], &now.energy[..n], &now.burned[..n]];
+        let (density, velocity) = (&mut means.density[..n], &mut means.velocity[..n]);
+        let (pressure, burned) = (&mut means.pressure[..n], &mut means.burned[..n]);
+        let (gamma, sound) = (&mut means.gamma[..n], &mut means.sound[..n]);
+        let temperature = &mut means.temperature[..n];
+        let (force, heat) = (&mut force[..n], &mut heat[..n]);
+        let (fixed, smooth) = (&walls.fixed[..n], &walls.smooth[..n]);
+        let (carry, wall) = (&walls.heat[..n], &walls.temperature[..n]);
+        let (imposed, wetted) = (&walls.imposed[..n], &wetted[..n]);
+        let over_diameter = &over_diameter[..n];
         let (mut rate, mut good) = (Cells::zero(), Cells::one());
-        let end = LEAD + self.arrays.cells;
         let mut at = LEAD;
-        while at < end {
-            let (r, g) = read_off(self.arrays, self.gas, at);
-            rate = rate.at_least(r);
-            good = good.at_most(g);
+        while at + 2 * WIDTH <= n {
+            let cells = mean(load(held, at), self.gas);
+            cells.density.store(density, at);
+            cells.velocity.store(velocity, at);
+            cells.pressure.store(pressure, at);
+            cells.burned.store(burned, at);
+            cells.gamma.store(gamma, at);
+            cells.sound.store(sound, at);
+            cells.temperature.store(temperature, at);
+            let surface = Surface {
+                fixed: Cells::load(fixed, at),
+                smooth: Cells::load(smooth, at),
+                heat: Cells::load(carry, at),
+                temperature: Cells::load(wall, at),
+                imposed: Cells::load(imposed, at),
+                over_diameter: Cells::load(over_diameter, at),
+                wetted: Cells::load(wetted, at),
+            };
+            let (drag, loss) = wall_effects(&cells, &surface);
+            drag.store(force, at);
+            loss.store(heat, at);
+            let speed = cells.velocity.abs() + cells.sound;
+            let here = speed * Cells::load(over_width, at);
+            let positive = cells.density.gt(Cells::zero()).and(cells.pressure.gt(Cells::zero()));
+            let sane = positive.and(here.lt(Cells::splat(ABSURD)));
+            rate = rate.at_least(here);
+            good = Cells::select(sane, good, Cells::zero());
             at += WIDTH;
         }
         let largest = rate.0.into_iter().fold(0.0, f64::max);
@@ -54,84 +80,173 @@ impl<G: Properties<Cells>> Job for ReadOff<'_, G> {
     }
 }
 
-/// Means of the cells from `at` on, stored; gives their signal rate and 1 where all is well.
+/// Means of a cell.
+struct Mean<L: Lane> {
+    density: L,
+    over_density: L,
+    velocity: L,
+    pressure: L,
+    burned: L,
+    gamma: L,
+    sound: L,
+    temperature: L,
+    heat_capacity: L,
+    /// μ [Pa s].
+    viscosity: L,
+}
+
+/// Sutherland's law for air, μ = 1.458·10⁻⁶ T^{3/2}/(T + 110.4), *U.S. Standard Atmosphere, 1976*.
+const SUTHERLAND: (f64, f64) = (1.458e-6, 110.4);
+
 #[inline(always)]
-fn read_off<L: Lane>(a: &mut Arrays, gas: &impl Properties<L>, at: usize) -> (L, L) {
-    let density: L = load(&a.now.mass, at);
+fn mean<L: Lane>(held: [L; 4], gas: &impl Properties<L>) -> Mean<L> {
+    let [density, momentum, energy, burned] = held;
     let over = L::one() / density;
-    let u = load::<L>(&a.now.momentum, at) * over;
-    let burned = load::<L>(&a.now.burned, at) * over;
-    let inner = load::<L>(&a.now.energy, at) * over - (u * u).scale(0.5);
-    let state = gas.from_energy(inner, burned);
-    let (rt, gamma) = (state.specific_pressure_volume(), state.gamma());
-    let pressure = density * rt;
-    store(&mut a.means.density, at, density);
-    store(&mut a.means.velocity, at, u);
-    store(&mut a.means.pressure, at, pressure);
-    store(&mut a.means.burned, at, burned);
-    store(&mut a.means.gamma, at, gamma);
-    store(&mut a.means.temperature, at, state.temperature);
-
-    // f|u| = fixed·|u| + smooth·max(16ν/D, 0.0791 Re^{−1/4}|u|), Re = |u|D/ν (H. Blasius, 1913)
-    let d: L = load(&a.diameter, at);
-    let still = viscosity(state.temperature) * over / d;
-    let speed = u.abs();
-    let reynolds = (speed / still).at_least(L::one());
-    let rough = speed.scale(0.0791) / reynolds.sqrt().sqrt();
-    let smooth = still.scale(16.0).at_least(rough);
-    let fu = load::<L>(&a.walls.fixed, at) * speed + load::<L>(&a.walls.smooth, at) * smooth;
-    let wetted: L = load(&a.wetted, at);
-    let drag = (density * fu * wetted).scale(0.5);
-    store(&mut a.force, at, -(drag * u));
-    let excess = state.temperature - load(&a.walls.temperature, at);
-    let carried = load::<L>(&a.walls.heat, at) * drag * state.heat_capacity * excess;
-    store(&mut a.heat, at, -(carried + load::<L>(&a.walls.imposed, at) * wetted));
-
-    let rate = (speed + (gamma * rt).sqrt()) * load(&a.over_width, at);
-    let good = density.gt(L::zero()).and(rt.gt(L::zero())).and(rate.lt(L::splat(1e15)));
-    (rate, L::select(good, L::one(), L::zero()))
-}
-
-/// States at the lower and at the upper end of the cells from `at` on.
-#[inline(always)]
-pub(super) fn reconstruct<L: Lane>(
-    a: &Arrays,
-    gas: &impl Properties<L>,
-    at: usize,
-) -> (Side<L>, Side<L>) {
-    let m = &a.means;
-    let (before, after): (L, L) = (load(&a.before, at), load(&a.after, at));
-    let halves = |of: &[f64]| {
-        let (low, here, high): (L, L, L) = (load(of, at - 1), load(of, at), load(of, at + 1));
-        (here, limited((here - low) * before, (high - here) * after).scale(0.5))
-    };
-    let (rho, drho) = halves(&m.density);
-    let (u, du) = halves(&m.velocity);
-    let (p, dp) = halves(&m.pressure);
-    let (b, db) = halves(&m.burned);
-    let lower = admissible(rho - drho, p - dp, b - db);
-    let good = lower.and(admissible(rho + drho, p + dp, b + db));
-    let keep = |d: L| L::select(good, d, L::zero());
-    let (drho, du, dp, db) = (keep(drho), keep(du), keep(dp), keep(db));
-    let gamma = load(&m.gamma, at);
-    let side = |density: L, velocity: L, pressure: L, burned: L| Side {
+    let (velocity, burned) = (momentum * over, burned * over);
+    let state = gas.from_energy(energy * over - (velocity * velocity).scale(0.5), burned);
+    let (t, rt) = (state.temperature, state.specific_pressure_volume());
+    // γ = c_p/c_v and Sutherland's quotient over one denominator
+    let isochoric = state.heat_capacity - state.gas_constant;
+    let warmer = t.plus(SUTHERLAND.1);
+    let quotient = L::one() / (isochoric * warmer);
+    let gamma = state.heat_capacity * warmer * quotient;
+    Mean {
         density,
+        over_density: over,
         velocity,
-        pressure,
+        pressure: density * rt,
         burned,
-        energy: gas.energy(density, pressure, burned) + (velocity * velocity).scale(0.5),
         gamma,
-    };
-    (side(rho - drho, u - du, p - dp, b - db), side(rho + drho, u + du, p + dp, b + db))
+        sound: (gamma * rt).sqrt(),
+        temperature: t,
+        heat_capacity: state.heat_capacity,
+        viscosity: (t * t.sqrt()).scale(SUTHERLAND.0) * isochoric * quotient,
+    }
 }
 
-/// Weights of a stage: new = keep·start + (1 − keep)·(now + dt·rates).
+/// Wall of a cell.
+struct Surface<L: Lane> {
+    fixed: L,
+    smooth: L,
+    heat: L,
+    temperature: L,
+    imposed: L,
+    over_diameter: L,
+    wetted: L,
+}
+
+/// Force [N/m³] and heat [W/m³] of the wall on the gas.
+///
+/// f|u| = fixed·|u| + smooth·max(16ν/D, 0.0791 Re^{−1/4}|u|), Re = |u|D/ν (H. Blasius, 1913); so
+/// Re^{−1/4}|u| = (|u|³ν/D)^{1/4}. Heat by Reynolds' analogy, q̇ = ½ρ f|u| c_p (T − T_w).
+#[inline(always)]
+fn wall_effects<L: Lane>(cell: &Mean<L>, wall: &Surface<L>) -> (L, L) {
+    let speed = cell.velocity.abs();
+    let still = cell.viscosity * cell.over_density * wall.over_diameter;
+    let rough = (speed * speed * speed * still).sqrt().sqrt().scale(0.0791);
+    let smooth = still.scale(16.0).at_least(rough);
+    let fu = wall.fixed * speed + wall.smooth * smooth;
+    let drag = (cell.density * fu * wall.wetted).scale(0.5);
+    let excess = cell.temperature - wall.temperature;
+    let carried = wall.heat * drag * cell.heat_capacity * excess;
+    (-(drag * cell.velocity), -(carried + wall.imposed * wall.wetted))
+}
+
+/// Means before, in and after a cell: ρ, u, p, b.
+pub(super) struct Stencil<L: Lane> {
+    pub(super) low: [L; 4],
+    pub(super) here: [L; 4],
+    pub(super) high: [L; 4],
+    /// Δxᵢ over the distances to the neighbours.
+    pub(super) before: L,
+    pub(super) after: L,
+    pub(super) gamma: L,
+    pub(super) sound: L,
+}
+
+impl<L: Lane> Stencil<L> {
+    /// States at the lower and at the upper end of the cell.
+    #[inline(always)]
+    pub(super) fn sides(&self, gas: &impl Properties<L>) -> (Side<L>, Side<L>) {
+        let (mut below, mut above) = (self.here, self.here);
+        for k in 0..4 {
+            below[k] = (self.here[k] - self.low[k]) * self.before;
+            above[k] = (self.high[k] - self.here[k]) * self.after;
+        }
+        let mut half = limited(below, above);
+        for k in 0..4 {
+            half[k] = half[k].scale(0.5);
+            below[k] = self.here[k] - half[k];
+            above[k] = self.here[k] + half[k];
+        }
+        let good =
+            admissible(below[0], below[2], below[3]).and(admissible(above[0], above[2], above[3]));
+        for k in 0..4 {
+            below[k] = L::select(good, below[k], self.here[k]);
+            above[k] = L::select(good, above[k], self.here[k]);
+        }
+        (self.side(below, gas), self.side(above, gas))
+    }
+
+    #[inline(always)]
+    fn side(
+        &self,
+        [density, velocity, pressure, burned]: [L; 4],
+        gas: &impl Properties<L>,
+    ) -> Side<L> {
+        let (inner, volume) = gas.energy(density, pressure, burned);
+        Side {
+            density,
+            volume,
+            velocity,
+            pressure,
+            burned,
+            energy: inner + (velocity * velocity).scale(0.5),
+            gamma: self.gamma,
+            sound: self.sound,
+        }
+    }
+}
+
+/// The states at the ends of one cell.
+pub(super) fn reconstruct(
+    a: &Arrays,
+    gas: &impl Properties<f64>,
+    at: usize,
+) -> (Side<f64>, Side<f64>) {
+    let m = &a.means;
+    let of = |at: usize| [m.density[at], m.velocity[at], m.pressure[at], m.burned[at]];
+    let stencil = Stencil {
+        low: of(at - 1),
+        here: of(at),
+        high: of(at + 1),
+        before: a.before[at],
+        after: a.after[at],
+        gamma: m.gamma[at],
+        sound: m.sound[at],
+    };
+    stencil.sides(gas)
+}
+
+/// Weights of a stage: new = start·(start of the step) + now·(now) + dt·(rates).
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Stage {
-    /// Share of the state at the start of the step.
-    pub(super) keep: f64,
-    /// Step [s].
+    pub(super) start: f64,
+    pub(super) now: f64,
+    /// [s].
     pub(super) dt: f64,
+}
+
+impl Stage {
+    /// The first stage of a step: start + dt·rates.
+    pub(super) fn first(dt: f64) -> Self {
+        Self { start: 1.0, now: 0.0, dt }
+    }
+
+    /// The second: the mean of the start and of an equal step from the first stage's end.
+    pub(super) fn second(dt: f64) -> Self {
+        Self { start: 0.5, now: 0.5, dt: 0.5 * dt }
+    }
 }
 
 /// Fluxes and rates of all cells, and the stage itself.
@@ -149,69 +264,128 @@ impl<G: Properties<Cells>> Job for Advance<'_, G> {
     #[inline(always)]
     fn run(self) {
         let Self { arrays: a, gas, ends, stage } = self;
-        let end = LEAD + a.cells;
-        for at in (LEAD..end).step_by(WIDTH) {
-            reconstruct_cells(a, gas, at);
-        }
-        for at in (LEAD..=end).step_by(WIDTH) {
-            flux_through(a, at);
-        }
+        reconstruct_all(a, gas);
+        flux_through_all(a);
         a.flux.set(LEAD, ends[0]);
-        a.flux.set(end, ends[1]);
-        for at in (LEAD..end).step_by(WIDTH) {
-            update(a, at, stage);
-        }
+        a.flux.set(LEAD + a.cells, ends[1]);
+        update_all(a, stage);
     }
 }
 
 #[inline(always)]
-fn reconstruct_cells(a: &mut Arrays, gas: &impl Properties<Cells>, at: usize) {
-    let (lower, upper) = reconstruct::<Cells>(a, gas, at);
-    for (sides, side) in [(&mut a.lower, lower), (&mut a.upper, upper)] {
-        store(&mut sides.density, at, side.density);
-        store(&mut sides.velocity, at, side.velocity);
-        store(&mut sides.pressure, at, side.pressure);
-        store(&mut sides.burned, at, side.burned);
-        store(&mut sides.energy, at, side.energy);
+fn reconstruct_all(a: &mut Arrays, gas: &impl Properties<Cells>) {
+    let Arrays { means, lower, upper, before, after, .. } = a;
+    let n = means.density.len();
+    let (density, velocity) = (&means.density[..n], &means.velocity[..n]);
+    let (pressure, burned) = (&means.pressure[..n], &means.burned[..n]);
+    let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
+    let before = &before[..n];
+    let [l0, l1, l2, l3, l4, l5] = lower.cut(n);
+    let [u0, u1, u2, u3, u4, u5] = upper.cut(n);
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let stencil = Stencil {
+            low: load([density, velocity, pressure, burned], at - 1),
+            here: load([density, velocity, pressure, burned], at),
+            high: load([density, velocity, pressure, burned], at + 1),
+            before: Cells::load(before, at),
+            after: Cells::load(after, at),
+            gamma: Cells::load(gamma, at),
+            sound: Cells::load(sound, at),
+        };
+        let (low, high) = stencil.sides(gas);
+        low.density.store(l0, at);
+        low.velocity.store(l1, at);
+        low.pressure.store(l2, at);
+        low.burned.store(l3, at);
+        low.energy.store(l4, at);
+        low.volume.store(l5, at);
+        high.density.store(u0, at);
+        high.velocity.store(u1, at);
+        high.pressure.store(u2, at);
+        high.burned.store(u3, at);
+        high.energy.store(u4, at);
+        high.volume.store(u5, at);
+        at += WIDTH;
     }
 }
 
-/// Flux through the lower faces of the cells from `at` on.
 #[inline(always)]
-fn flux_through(a: &mut Arrays, at: usize) {
-    let side = |s: &super::state::Sides, at: usize| Side::<Cells> {
-        density: load(&s.density, at),
-        velocity: load(&s.velocity, at),
-        pressure: load(&s.pressure, at),
-        burned: load(&s.burned, at),
-        energy: load(&s.energy, at),
-        gamma: load(&a.means.gamma, at),
-    };
-    let Flux { mass, momentum, energy, burned } =
-        hllc(&side(&a.upper, at - 1), &side(&a.lower, at));
-    let area: Cells = load(&a.area, at);
-    store(&mut a.flux.mass, at, mass * area);
-    store(&mut a.flux.momentum, at, momentum * area);
-    store(&mut a.flux.energy, at, energy * area);
-    store(&mut a.flux.burned, at, burned * area);
+fn load(from: [&[f64]; 4], at: usize) -> [Cells; 4] {
+    let [a, b, c, d] = from;
+    [Cells::load(a, at), Cells::load(b, at), Cells::load(c, at), Cells::load(d, at)]
+}
+
+/// Side of the faces at `at`, γ and speed of sound from the cells they belong to.
+#[inline(always)]
+fn side(s: &[&[f64]; 6], gamma: &[f64], sound: &[f64], at: usize) -> Side<Cells> {
+    Side {
+        density: Cells::load(s[0], at),
+        velocity: Cells::load(s[1], at),
+        pressure: Cells::load(s[2], at),
+        burned: Cells::load(s[3], at),
+        energy: Cells::load(s[4], at),
+        volume: Cells::load(s[5], at),
+        gamma: Cells::load(gamma, at),
+        sound: Cells::load(sound, at),
+    }
+}
+
+/// Flux through the lower faces of all cells.
+#[inline(always)]
+fn flux_through_all(a: &mut Arrays) {
+    let Arrays { means, lower, upper, flux, area, .. } = a;
+    let n = means.gamma.len();
+    let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
+    let (upper, lower) = (upper.seen(n), lower.seen(n));
+    let (mass, momentum) = (&mut flux.mass[..n], &mut flux.momentum[..n]);
+    let (energy, burned) = (&mut flux.energy[..n], &mut flux.burned[..n]);
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let left = side(&upper, gamma, sound, at - 1);
+        let right = side(&lower, gamma, sound, at);
+        let through: Flux<Cells> = hllc(&left, &right);
+        let area = Cells::load(area, at);
+        (through.mass * area).store(mass, at);
+        (through.momentum * area).store(momentum, at);
+        (through.energy * area).store(energy, at);
+        (through.burned * area).store(burned, at);
+        at += WIDTH;
+    }
+}
+
+/// The stage of one quantity: `rate` per volume.
+#[inline(always)]
+fn next(now: &mut [f64], start: &[f64], at: usize, stage: Stage, rate: Cells) {
+    let (before, here) = (Cells::load(start, at), Cells::load(now, at));
+    (before.scale(stage.start) + here.scale(stage.now) + rate.scale(stage.dt)).store(now, at);
+}
+
+/// What flows into the cells at `at` and does not leave them.
+#[inline(always)]
+fn left_in(flux: &[f64], at: usize) -> Cells {
+    Cells::load(flux, at) - Cells::load(flux, at + 1)
 }
 
 #[inline(always)]
-fn update(a: &mut Arrays, at: usize, stage: Stage) {
-    let over: Cells = load(&a.over_volume, at);
-    let (keep, dt) = (Cells::splat(stage.keep), Cells::splat(stage.dt));
-    let share = Cells::splat(1.0 - stage.keep);
-    let push =
-        load::<Cells>(&a.means.pressure, at) * (load::<Cells>(&a.area, at + 1) - load(&a.area, at));
-    let zero = Cells::zero();
-    let book = |now: &mut [f64], start: &[f64], flux: &[f64], push: Cells, source: Cells| {
-        let net = load::<Cells>(flux, at) - load::<Cells>(flux, at + 1) + push;
-        let next = load::<Cells>(now, at) + dt * (net * over + source);
-        store(now, at, keep * load(start, at) + share * next);
-    };
-    let (force, heat): (Cells, Cells) = (load(&a.force, at), load(&a.heat, at));
-    book(&mut a.now.mass, &a.start.mass, &a.flux.mass, zero, zero);
-    book(&mut a.now.momentum, &a.start.momentum, &a.flux.momentum, push, force);
-    book(&mut a.now.energy, &a.start.energy, &a.flux.energy, zero, heat);
-    book(&mut a.now.burned, &a.start.burned, &a.flux.burned, zero, zero);
+fn update_all(a: &mut Arrays, stage: Stage) {
+    let n = a.area.len();
+    let (over, area, pressure) = (&a.over_volume, &a.area[..n], &a.means.pressure[..n]);
+    let (force, heat) = (&a.force[..n], &a.heat[..n]);
+    let (now, start, flux) = (&mut a.now, &a.start, &a.flux);
+    let (m, m0, fm) = (&mut now.mass[..n], &start.mass[..n], &flux.mass[..n]);
+    let (q, q0, fq) = (&mut now.momentum[..n], &start.momentum[..n], &flux.momentum[..n]);
+    let (e, e0, fe) = (&mut now.energy[..n], &start.energy[..n], &flux.energy[..n]);
+    let (b, b0, fb) = (&mut now.burned[..n], &start.burned[..n], &flux.burned[..n]);
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let over = Cells::load(over, at);
+        let widening = Cells::load(area, at + 1) - Cells::load(area, at);
+        let push = Cells::load(pressure, at) * widening;
+        next(m, m0, at, stage, left_in(fm, at) * over);
+        next(q, q0, at, stage, (left_in(fq, at) + push) * over + Cells::load(force, at));
+        next(e, e0, at, stage, left_in(fe, at) * over + Cells::load(heat, at));
+        next(b, b0, at, stage, left_in(fb, at) * over);
+        at += WIDTH;
+    }
 }
