@@ -7,7 +7,7 @@
 //!
 //! Finite volumes with faces on every break of the bore, exact cell volumes and the area source
 //! p_i(A_right − A_left), so that gas at rest stays at rest. Second order in space (limited slopes of ρ,
-//! u, p, b) and time (S. Gottlieb and C.-W. Shu's two-stage form of Heun's method). [`Network`] joins
+//! uA, p, b) and time (S. Gottlieb and C.-W. Shu's two-stage form of Heun's method). [`Network`] joins
 //! pipes, vessels and reservoirs and books every stream once.
 
 pub mod ends;
@@ -97,6 +97,17 @@ impl Side {
             Self::Finish => -1.0,
         }
     }
+}
+
+/// What stands in for the cell beyond an end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ghost {
+    /// The mirror image: a wall.
+    Mirror,
+    /// The same gas: no slope.
+    Flat,
+    /// What continues the next difference inside.
+    Continued,
 }
 
 /// One pipe: its cells and the gas in them. It does not know what stands at its ends.
@@ -233,25 +244,27 @@ impl Pipe {
         (0..self.grid.cells()).find(|cell| !good(LEAD + cell)).unwrap_or(0)
     }
 
-    /// Sets what the slope of an end cell is judged by: the mirror image at a wall, else what continues
-    /// the next difference.
-    fn set_ghost(&mut self, side: Side, wall: bool) {
+    /// Sets what the slope of an end cell is judged by.
+    fn set_ghost(&mut self, side: Side, ghost: Ghost) {
         let m = &mut self.arrays.means;
-        let first = LEAD;
-        let last = LEAD + self.arrays.cells - 1;
-        let (ghost, near, next, second) = match side {
-            Side::Start => (first - 1, first, first + 1, first + 2),
-            Side::Finish => (last + 1, last, last - 1, last - 2),
+        let (first, last) = (LEAD, LEAD + self.arrays.cells - 1);
+        let [beyond, near, next, second] = match side {
+            Side::Start => [first - 1, first, first + 1, first + 2],
+            Side::Finish => [last + 1, last, last - 1, last - 2],
         };
-        let fill = |q: &mut Vec<f64>, mirrored: f64| {
-            q[ghost] = if wall { mirrored * q[near] } else { q[near] - (q[second] - q[next]) };
+        let fill = |q: &mut [f64], mirrored: f64| {
+            q[beyond] = match ghost {
+                Ghost::Mirror => mirrored * q[near],
+                Ghost::Flat => q[near],
+                Ghost::Continued => q[near] - (q[second] - q[next]),
+            };
         };
         fill(&mut m.density, 1.0);
-        fill(&mut m.velocity, -1.0);
+        fill(&mut m.flow, -1.0);
         fill(&mut m.pressure, 1.0);
         fill(&mut m.burned, 1.0);
-        m.gamma[ghost] = m.gamma[near];
-        m.sound[ghost] = m.sound[near];
+        m.gamma[beyond] = m.gamma[near];
+        m.sound[beyond] = m.sound[near];
     }
 
     /// Gas at the inner side of an end's face.

@@ -3,7 +3,7 @@
 use super::ends::{self, Branch, Face, Outside};
 use super::jump::jump;
 use super::sweep::Stage;
-use super::{Pipe, PipeGas, Side, through};
+use super::{Ghost, Pipe, PipeGas, Side, through};
 use crate::flow::{Upstream, mass_flow};
 use crate::lane::InstructionSet;
 
@@ -426,8 +426,12 @@ impl Network {
         self.work.haste.fill(0.0);
         for pipe in 0..self.pipes.len() {
             for side in Side::BOTH {
-                let wall = matches!(self.ends[pipe][side as usize], End::Closed);
-                self.pipes[pipe].set_ghost(side, wall);
+                let ghost = match self.ends[pipe][side as usize] {
+                    End::Closed => Ghost::Mirror,
+                    End::Through => Ghost::Flat,
+                    End::Opening(_) | End::Jump { .. } => Ghost::Continued,
+                };
+                self.pipes[pipe].set_ghost(side, ghost);
             }
         }
         for pipe in 0..self.pipes.len() {

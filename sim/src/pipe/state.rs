@@ -56,6 +56,8 @@ impl Conserved {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Means {
     pub(super) density: Vec<f64>,
+    /// uV/Δx [m³/s].
+    pub(super) flow: Vec<f64>,
     pub(super) velocity: Vec<f64>,
     pub(super) pressure: Vec<f64>,
     pub(super) burned: Vec<f64>,
@@ -153,7 +155,11 @@ pub(super) struct Arrays {
     pub(super) before: Vec<f64>,
     /// Δxᵢ over the distance to the cell after.
     pub(super) after: Vec<f64>,
+    /// Of the lower face of each cell [m²].
     pub(super) area: Vec<f64>,
+    pub(super) over_area: Vec<f64>,
+    /// V/Δx [m²].
+    pub(super) mean_area: Vec<f64>,
     pub(super) over_volume: Vec<f64>,
     pub(super) over_width: Vec<f64>,
     pub(super) over_diameter: Vec<f64>,
@@ -180,6 +186,7 @@ impl Arrays {
             means: Means {
                 density: vec![1.0; length],
                 velocity: zeros(),
+                flow: zeros(),
                 pressure: vec![1.0; length],
                 burned: zeros(),
                 gamma: vec![1.4; length],
@@ -200,7 +207,9 @@ impl Arrays {
             },
             before: of(1.0, &|i| if i > 0 { grid.width(i) / apart(i, i - 1) } else { 1.0 }),
             after: of(1.0, &|i| if i + 1 < cells { grid.width(i) / apart(i, i + 1) } else { 1.0 }),
+            over_area: area.iter().map(|a| if *a > 0.0 { 1.0 / a } else { 1.0 }).collect(),
             area,
+            mean_area: of(1.0, &|i| grid.volumes()[i] / grid.width(i)),
             over_volume: of(0.0, &|i| 1.0 / grid.volumes()[i]),
             over_width: of(0.0, &|i| 1.0 / grid.width(i)),
             over_diameter: of(1.0, &|i| 1.0 / grid.diameters()[i]),

@@ -31,14 +31,25 @@ impl<G: Properties<Cells>> Job for ReadOff<'_, G> {
 
     #[inline(always)]
     fn run(self) -> Found {
-        let Arrays { now, means, force, heat, walls, over_width, over_diameter, wetted, .. } =
-            self.arrays;
+        let Arrays {
+            now,
+            means,
+            force,
+            heat,
+            walls,
+            over_width,
+            over_diameter,
+            wetted,
+            mean_area,
+            ..
+        } = self.arrays;
         let n = now.mass.len();
         let held = [&now.mass[..n], &now.momentum[..n], &now.energy[..n], &now.burned[..n]];
         let (density, velocity) = (&mut means.density[..n], &mut means.velocity[..n]);
         let (pressure, burned) = (&mut means.pressure[..n], &mut means.burned[..n]);
         let (gamma, sound) = (&mut means.gamma[..n], &mut means.sound[..n]);
-        let temperature = &mut means.temperature[..n];
+        let (temperature, flow) = (&mut means.temperature[..n], &mut means.flow[..n]);
+        let mean_area = &mean_area[..n];
         let (force, heat) = (&mut force[..n], &mut heat[..n]);
         let (fixed, smooth) = (&walls.fixed[..n], &walls.smooth[..n]);
         let (carry, wall) = (&walls.heat[..n], &walls.temperature[..n]);
@@ -50,6 +61,7 @@ impl<G: Properties<Cells>> Job for ReadOff<'_, G> {
             let cells = mean(load(held, at), self.gas);
             cells.density.store(density, at);
             cells.velocity.store(velocity, at);
+            (cells.velocity * Cells::load(mean_area, at)).store(flow, at);
             cells.pressure.store(pressure, at);
             cells.burned.store(burned, at);
             cells.gamma.store(gamma, at);
@@ -152,7 +164,8 @@ fn wall_effects<L: Lane>(cell: &Mean<L>, wall: &Surface<L>) -> (L, L) {
     (-(drag * cell.velocity), -(carried + wall.imposed * wall.wetted))
 }
 
-/// Means before, in and after a cell: ρ, u, p, b.
+/// Means before, in and after a cell: ρ, uA, p, b. Flow is reconstructed, not velocity: in a taper slow gas
+/// has the one constant and the other steep, and what the limiter makes of that acts as a resistance.
 pub(super) struct Stencil<L: Lane> {
     pub(super) low: [L; 4],
     pub(super) here: [L; 4],
@@ -160,6 +173,8 @@ pub(super) struct Stencil<L: Lane> {
     /// Δxᵢ over the distances to the neighbours.
     pub(super) before: L,
     pub(super) after: L,
+    /// One over the areas at its two ends.
+    pub(super) over_areas: [L; 2],
     pub(super) gamma: L,
     pub(super) sound: L,
 }
@@ -185,6 +200,8 @@ impl<L: Lane> Stencil<L> {
             below[k] = L::select(good, below[k], self.here[k]);
             above[k] = L::select(good, above[k], self.here[k]);
         }
+        below[1] = below[1] * self.over_areas[0];
+        above[1] = above[1] * self.over_areas[1];
         (self.side(below, gas), self.side(above, gas))
     }
 
@@ -215,13 +232,14 @@ pub(super) fn reconstruct(
     at: usize,
 ) -> (Side<f64>, Side<f64>) {
     let m = &a.means;
-    let of = |at: usize| [m.density[at], m.velocity[at], m.pressure[at], m.burned[at]];
+    let of = |at: usize| [m.density[at], m.flow[at], m.pressure[at], m.burned[at]];
     let stencil = Stencil {
         low: of(at - 1),
         here: of(at),
         high: of(at + 1),
         before: a.before[at],
         after: a.after[at],
+        over_areas: [a.over_area[at], a.over_area[at + 1]],
         gamma: m.gamma[at],
         sound: m.sound[at],
     };
@@ -274,22 +292,24 @@ impl<G: Properties<Cells>> Job for Advance<'_, G> {
 
 #[inline(always)]
 fn reconstruct_all(a: &mut Arrays, gas: &impl Properties<Cells>) {
-    let Arrays { means, lower, upper, before, after, .. } = a;
+    let Arrays { means, lower, upper, before, after, over_area, .. } = a;
     let n = means.density.len();
-    let (density, velocity) = (&means.density[..n], &means.velocity[..n]);
+    let (density, flow) = (&means.density[..n], &means.flow[..n]);
     let (pressure, burned) = (&means.pressure[..n], &means.burned[..n]);
     let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
+    let over_area = &over_area[..n];
     let before = &before[..n];
     let [l0, l1, l2, l3, l4, l5] = lower.cut(n);
     let [u0, u1, u2, u3, u4, u5] = upper.cut(n);
     let mut at = LEAD;
     while at + 2 * WIDTH <= n {
         let stencil = Stencil {
-            low: load([density, velocity, pressure, burned], at - 1),
-            here: load([density, velocity, pressure, burned], at),
-            high: load([density, velocity, pressure, burned], at + 1),
+            low: load([density, flow, pressure, burned], at - 1),
+            here: load([density, flow, pressure, burned], at),
+            high: load([density, flow, pressure, burned], at + 1),
             before: Cells::load(before, at),
             after: Cells::load(after, at),
+            over_areas: [Cells::load(over_area, at), Cells::load(over_area, at + 1)],
             gamma: Cells::load(gamma, at),
             sound: Cells::load(sound, at),
         };
