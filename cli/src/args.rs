@@ -14,6 +14,14 @@ Examples:
 Exit codes: 0 done; 1 ran, but a speed did not settle or could not be computed;
 2 bad input or failure.";
 
+const RIG_EXAMPLES: &str = "\
+Examples:
+  freshcharge rig scenarios/rigs/vessel-into-pipe.toml
+  freshcharge rig rig.toml --out results --charts charts
+  freshcharge rig rig.toml --csv > histories.csv
+
+Exit codes: 0 done; 1 stopped before the end; 2 bad input or failure.";
+
 /// Gas exchange of crankcase-scavenged two-strokes: from measurements to numbers, reasons and charts.
 #[derive(Debug, Parser)]
 #[command(name = "freshcharge", version, after_help = EXAMPLES, max_term_width = 100)]
@@ -29,6 +37,9 @@ pub(crate) enum Command {
     /// Simulate an engine over a range of speeds.
     #[command(after_help = EXAMPLES)]
     Run(RunArgs),
+    /// Run a rig: pipes, vessels, orifices and junctions, from shock tubes to resonators.
+    #[command(after_help = RIG_EXAMPLES)]
+    Rig(RigArgs),
     /// Print the JSON Schema of an engine file, for completion and checks in an editor.
     #[command(
         after_help = "Example:\n  freshcharge schema > engine.schema.json\n\nThen put `#:schema ./engine.schema.json` at the top of the engine file."
@@ -70,6 +81,25 @@ pub(crate) struct RunArgs {
     /// Leave out the inertia of the gas columns in transfer ducts and inlet tract.
     #[arg(long)]
     pub(crate) bare_windows: bool,
+    /// Say nothing but results.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
+}
+
+/// Arguments of `rig`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct RigArgs {
+    /// Rig file; - reads standard input.
+    pub(crate) file: PathBuf,
+    /// Write histories, profiles and maps of place and time as CSV into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Draw charts as SVG and PNG into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) charts: Option<PathBuf>,
+    /// Print the histories as CSV instead of a summary.
+    #[arg(long)]
+    pub(crate) csv: bool,
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,

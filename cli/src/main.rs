@@ -7,6 +7,7 @@ mod export;
 mod faults;
 mod files;
 mod progress;
+mod rig;
 
 use std::process::ExitCode;
 

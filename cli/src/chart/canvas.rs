@@ -24,6 +24,14 @@ pub(crate) const BLUE: RGBColor = RGBColor(0x00, 0x72, 0xB2);
 pub(crate) const VERMILION: RGBColor = RGBColor(0xD5, 0x5E, 0x00);
 /// Green: the exhaust, the third series.
 pub(crate) const GREEN: RGBColor = RGBColor(0x00, 0x9E, 0x73);
+/// Orange: the fourth series.
+pub(crate) const ORANGE: RGBColor = RGBColor(0xE6, 0x9F, 0x00);
+/// Purple: the fifth series.
+pub(crate) const PURPLE: RGBColor = RGBColor(0xCC, 0x79, 0xA7);
+/// Sky blue: the sixth series.
+pub(crate) const SKY: RGBColor = RGBColor(0x56, 0xB4, 0xE9);
+/// Series in order.
+pub(crate) const SERIES: [RGBColor; 6] = [BLUE, VERMILION, GREEN, ORANGE, PURPLE, SKY];
 /// Grid and event lines.
 pub(crate) const GREY: RGBColor = RGBColor(0x80, 0x80, 0x80);
 /// Fine grid.

@@ -2,6 +2,8 @@
 
 mod blowdown;
 mod canvas;
+mod map;
+mod rig;
 mod speed;
 mod trace;
 
@@ -9,6 +11,8 @@ use std::path::Path;
 
 use crate::command::Run;
 use crate::files::{self, Failure};
+use crate::rig::record::Record;
+use crate::rig::spec::RigSpec;
 
 /// A drawn chart.
 pub(crate) struct Chart {
@@ -31,8 +35,24 @@ pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure
             charts.extend(trace::charts(&run.scenario.spec.name, point, trace)?);
         }
     }
+    write(folder, &charts)
+}
+
+/// Draws and writes the charts of a rig; gives the names of what was written.
+pub(crate) fn write_rig(
+    folder: &Path,
+    spec: &RigSpec,
+    record: &Record,
+) -> Result<Vec<String>, Failure> {
+    files::make_folder(folder)?;
+    let mut charts = rig::charts(spec, record)?;
+    charts.extend(map::charts(spec, record)?);
+    write(folder, &charts)
+}
+
+fn write(folder: &Path, charts: &[Chart]) -> Result<Vec<String>, Failure> {
     let mut written = Vec::new();
-    for chart in &charts {
+    for chart in charts {
         let svg = folder.join(format!("{}.svg", chart.name));
         files::write(&svg, chart.svg.as_bytes())?;
         for width in PNG_WIDTHS {

@@ -9,7 +9,7 @@ use super::canvas::{
 };
 use crate::files::Failure;
 
-type Drawn = Result<(), Box<dyn std::error::Error>>;
+pub(super) type Drawn = Result<(), Box<dyn std::error::Error>>;
 type Series = (&'static str, &'static str, RGBColor);
 
 /// Draws all of them for one traced point.
@@ -61,11 +61,12 @@ const FLOWS: Plan = Plan {
 };
 
 /// Axes in the common style.
-fn axes<'a, 'b>(
+pub(super) fn axes<'a, 'b>(
     plot: &'a Area<'b>,
     (x, y): (std::ops::Range<f64>, std::ops::Range<f64>),
     (x_words, y_words): (&str, &str),
     decimals: usize,
+    x_decimals: usize,
 ) -> Result<Plot<'a, 'b>, Box<dyn std::error::Error>> {
     let mut chart = ChartBuilder::on(plot)
         .margin(fine(10))
@@ -79,7 +80,7 @@ fn axes<'a, 'b>(
         .y_desc(y_words)
         .x_labels(10)
         .y_labels(8)
-        .x_label_formatter(&|v| format!("{v:.decimals$}"))
+        .x_label_formatter(&|v| format!("{v:.x_decimals$}"))
         .y_label_formatter(&|v| format!("{v:.decimals$}"))
         .label_style(text(TICK, &BLACK))
         .axis_desc_style(text(AXIS, &BLACK))
@@ -91,7 +92,7 @@ fn axes<'a, 'b>(
     Ok(chart)
 }
 
-type Plot<'a, 'b> = ChartContext<
+pub(super) type Plot<'a, 'b> = ChartContext<
     'a,
     SVGBackend<'b>,
     Cartesian2d<plotters::coord::types::RangedCoordf64, plotters::coord::types::RangedCoordf64>,
@@ -107,7 +108,7 @@ fn against_angle(area: &Area, title: &str, trace: &Trace, plan: &Plan) -> Drawn 
     let (first, last) =
         (angles.first().copied().unwrap_or(0.0), angles.last().copied().unwrap_or(360.0));
     let words = ("crank angle after top dead centre [°]", plan.axis);
-    let mut chart = axes(&plot, (first - 6.0..last + 6.0, y.clone()), words, 0)?;
+    let mut chart = axes(&plot, (first - 6.0..last + 6.0, y.clone()), words, 0, 0)?;
     let opens = trace.event("exhaust opens").zip(trace.event("transfer opens"));
     if let Some((eo, to)) = opens.filter(|_| plan.blowdown) {
         let patch = Rectangle::new([(eo, y.start), (to, y.end)], GREY.mix(0.22).filled());
@@ -140,7 +141,7 @@ fn indicator(area: &Area, title: &str, trace: &Trace) -> Drawn {
     let x = range(cylinder.iter().chain(&case).map(|p| p.0), false);
     let y = range(cylinder.iter().chain(&case).map(|p| p.1), false);
     let words = ("log₁₀ of volume [cm³]", "log₁₀ of pressure, absolute [bar]");
-    let mut chart = axes(&plot, (x, y), words, 1)?;
+    let mut chart = axes(&plot, (x, y), words, 1, 1)?;
     for (points, color) in [(cylinder, BLUE), (case, VERMILION)] {
         chart.draw_series(LineSeries::new(points, line(color, 2.0)))?;
     }

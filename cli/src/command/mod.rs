@@ -1,5 +1,6 @@
 //! One module a subcommand.
 
+mod rig;
 mod run;
 mod words;
 
@@ -15,6 +16,7 @@ use crate::files::{self, Failure};
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
     match &args.command {
         Command::Run(args) => run::run(args),
+        Command::Rig(args) => rig::run(args),
         Command::Schema => print(&crate::export::schema::schema()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();
