@@ -60,12 +60,15 @@ struct Map<'a> {
 }
 
 impl Map<'_> {
-    /// Lowest and highest value; none where they are the same.
+    /// Lowest and highest value, for velocity with zero in the middle; none where they are the same.
     fn limits(&self) -> Option<(f64, f64)> {
         let values = self.rows.iter().flat_map(|r| r.states.iter().map(self.quantity.value));
         let limits =
             values.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
-        (limits.1 - limits.0 > 1e-9 * limits.1.abs()).then_some(limits)
+        let differ = limits.1 - limits.0 > 1e-9 * limits.1.abs();
+        let both = limits.1.abs().max(limits.0.abs());
+        let limits = if self.quantity.name == "velocity" { (-both, both) } else { limits };
+        differ.then_some(limits)
     }
 
     fn draw(&self, area: &Area, title: &str, limits: (f64, f64)) -> Drawn {
@@ -84,10 +87,10 @@ impl Map<'_> {
             let (low, high) =
                 (end * row as f64 / count as f64, end * (row + 1) as f64 / count as f64);
             chart.draw_series(self.runs(profile, columns, limits).map(|(from, to, band)| {
-                // a little too large, so that no seam shows
-                let seam = 0.3 / count as f64;
-                let place = |k: usize| across * k as f64 / columns as f64;
-                let corners = [(place(from), low), (place(to), (high + seam * end).min(end))];
+                // a little too large, so that no seam shows: what comes next covers it
+                let top = (high + 0.5 * end / count as f64).min(end);
+                let place = |k: f64| (across * k / columns as f64).min(across);
+                let corners = [(place(from as f64), low), (place(to as f64 + 0.5), top)];
                 Rectangle::new(corners, color(band).filled())
             }))?;
         }
@@ -124,11 +127,11 @@ impl Map<'_> {
         let y = |share: f64| bottom - (f64::from(bottom - top) * share) as i32;
         for band in 0..BANDS {
             let share = |k: usize| k as f64 / BANDS as f64;
-            let corners = [(left, y(share(band))), (right, y(share(band + 1)))];
+            let corners = [(left, y(share(band))), (right, y((share(band + 1) + 0.01).min(1.0)))];
             let style = color(share(band) + 0.5 / BANDS as f64).filled();
             area.draw(&Rectangle::new(corners, style))?;
         }
-        let digits = decimals(high - low);
+        let digits = decimals(high - low) + 1;
         for k in 0..=4 {
             let share = f64::from(k) / 4.0;
             let value = low + (high - low) * share;

@@ -46,6 +46,9 @@ struct Curve {
     points: Vec<(f64, f64)>,
 }
 
+/// Range of the axis across, words of the axis across and of the one up.
+type Axes<'a> = (std::ops::Range<f64>, &'a str, &'a str);
+
 /// Histories at stations and of vessels, profiles of each pipe.
 pub(super) fn charts(spec: &RigSpec, record: &Record) -> Result<Vec<Chart>, Failure> {
     let mut charts = Vec::new();
@@ -67,14 +70,16 @@ pub(super) fn charts(spec: &RigSpec, record: &Record) -> Result<Vec<Chart>, Fail
         curves.truncate(SERIES.len());
         let title = format!("{}: {} over time", spec.name, quantity.words);
         let name = format!("history-{}", quantity.name);
-        charts.extend(made(name, &title, ("time [ms]", quantity.axis), &curves)?);
+        let across = 0.0..spec.end * 1e3;
+        charts.extend(made(name, &title, (across, "time [ms]", quantity.axis), &curves)?);
     }
     for (index, pipe) in spec.pipes.iter().enumerate() {
         for quantity in &QUANTITIES {
             let curves = profiles(record, index, quantity);
             let title = format!("{}: {} along {}", spec.name, quantity.words, pipe.name);
             let name = format!("profile-{}-{}", file_name(&pipe.name), quantity.name);
-            let axes = ("place along the pipe [mm]", quantity.axis);
+            let length: f64 = pipe.sections.iter().map(|s| s.length).sum();
+            let axes = (0.0..length * 1e3, "place along the pipe [mm]", quantity.axis);
             charts.extend(made(name, &title, axes, &curves)?);
         }
     }
@@ -103,32 +108,24 @@ pub(super) fn file_name(name: &str) -> String {
 }
 
 /// The chart; none where every curve is the same number throughout.
-fn made(
-    name: String,
-    title: &str,
-    words: (&str, &str),
-    curves: &[Curve],
-) -> Result<Option<Chart>, Failure> {
+fn made(name: String, title: &str, axes: Axes, curves: &[Curve]) -> Result<Option<Chart>, Failure> {
     let mut values = curves.iter().flat_map(|c| c.points.iter().map(|p| p.1));
     let Some(first) = values.next() else { return Ok(None) };
     if values.all(|v| v == first) {
         return Ok(None);
     }
     let svg =
-        canvas::svg(&name, |area| draw(area, title, words, curves).map_err(|e| e.to_string()))?;
+        canvas::svg(&name, |area| draw(area, title, &axes, curves).map_err(|e| e.to_string()))?;
     Ok(Some(Chart { name, svg }))
 }
 
-fn draw(area: &Area, title: &str, words: (&str, &str), curves: &[Curve]) -> Drawn {
+fn draw(area: &Area, title: &str, (across, x, y): &Axes, curves: &[Curve]) -> Drawn {
     let names: Vec<(&str, RGBColor)> =
         curves.iter().zip(SERIES).map(|(c, color)| (c.words.as_str(), color)).collect();
     let plot = canvas::frame(area, title, &names)?;
-    let points = || curves.iter().flat_map(|c| c.points.iter());
-    let (first, last) =
-        points().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| (a.min(p.0), b.max(p.0)));
-    let y = range(points().map(|p| p.1), false);
-    let decimals = decimals(y.end - y.start);
-    let mut chart = axes(&plot, (first..last, y), words, decimals, self::decimals(last - first))?;
+    let up = range(curves.iter().flat_map(|c| c.points.iter().map(|p| p.1)), false);
+    let digits = (decimals(up.end - up.start), decimals(across.end - across.start));
+    let mut chart = axes(&plot, (across.clone(), up), (x, y), digits.0, digits.1)?;
     for (curve, color) in curves.iter().zip(SERIES) {
         chart.draw_series(LineSeries::new(curve.points.iter().copied(), line(color, 2.0)))?;
     }

@@ -64,6 +64,8 @@ pub(crate) struct Record {
     pub(crate) steps: u64,
     /// Content at the start and at the end, gone into reservoirs included.
     pub(crate) contents: [Content; 2],
+    /// Mass that reservoirs have given or taken [kg].
+    pub(crate) throughput: f64,
     /// Why it stopped early.
     pub(crate) stop: Option<Stop>,
 }
@@ -203,6 +205,7 @@ pub(crate) fn run(spec: &RigSpec, mut network: Network) -> Record {
     }
     record.steps = network.steps();
     record.contents[1] = network.total();
+    record.throughput = network.reservoirs().iter().map(|r| r.received.mass.abs()).sum();
     record
 }
 
@@ -229,6 +232,7 @@ fn empty(spec: &RigSpec, network: &Network) -> Record {
         places: network.pipes().iter().map(places).collect(),
         steps: 0,
         contents: [network.total(); 2],
+        throughput: 0.0,
         stop: None,
     }
 }

@@ -111,8 +111,8 @@ pub(crate) fn summary(spec: &RigSpec, record: &Record) -> String {
         out.push('\n');
     }
     let [before, after] = record.contents;
-    let drift = (after.mass - before.mass) / before.mass;
-    out.push_str(&format!("\nmass balance {drift:.1e} of what there was\n"));
+    let lost = (after.mass - before.mass).abs() / (before.mass + record.throughput);
+    out.push_str(&format!("\nmass unaccounted for: {lost:.1e} of what was there and came in\n"));
     if let Some(stop) = &record.stop {
         out.push_str(&format!("stopped early: {stop}\n"));
     }

@@ -199,6 +199,8 @@ pub struct Network {
     vessels: Vec<Vessel>,
     reservoirs: Vec<Reservoir>,
     orifices: Vec<Orifice>,
+    /// What has left through ends that go on for ever.
+    beyond: Content,
     /// Largest share of a cell that a signal may cross in a step.
     courant: f64,
     set: InstructionSet,
@@ -216,6 +218,8 @@ struct Work {
     started: Vec<Content>,
     vessel_rates: Vec<Content>,
     reservoir_rates: Vec<Content>,
+    beyond_start: Content,
+    beyond_rate: Content,
     /// Fastest rate of each vessel [1/s].
     haste: Vec<f64>,
     faces: Vec<[Option<Face>; 2]>,
@@ -233,6 +237,7 @@ impl Network {
             vessels: Vec::new(),
             reservoirs: Vec::new(),
             orifices: Vec::new(),
+            beyond: Content::default(),
             courant: 0.5,
             set: InstructionSet::best(),
             time: 0.0,
@@ -322,10 +327,10 @@ impl Network {
         self.steps
     }
 
-    /// What is in pipes and vessels and has gone into reservoirs: it never changes but by wall heat.
+    /// What is in pipes and vessels and has gone into reservoirs and out of ends that go on for ever: it never changes but by wall heat.
     #[must_use]
     pub fn total(&self) -> Content {
-        let mut sum = Content::default();
+        let mut sum = self.beyond;
         let parts = self.pipes.iter().map(Pipe::content);
         let parts = parts.chain(self.vessels.iter().map(|v| v.content));
         for part in parts.chain(self.reservoirs.iter().map(|r| r.received)) {
@@ -374,6 +379,7 @@ impl Network {
         for (started, reservoir) in self.work.started.iter_mut().zip(&self.reservoirs) {
             *started = reservoir.received;
         }
+        self.work.beyond_start = self.beyond;
         let rate = self.read_off()?;
         self.streams(self.time);
         let own = self.work.haste.iter().fold(rate / self.courant, |r, h| r.max(h / VESSEL_SHARE));
@@ -423,6 +429,7 @@ impl Network {
         let nothing = Content::default();
         self.work.vessel_rates.fill(nothing);
         self.work.reservoir_rates.fill(nothing);
+        self.work.beyond_rate = nothing;
         self.work.haste.fill(0.0);
         for pipe in 0..self.pipes.len() {
             for side in Side::BOTH {
@@ -469,14 +476,17 @@ impl Network {
         let flux = through(&face, side, area);
         self.work.faces[index][side as usize] = Some(face);
         self.work.fluxes[index][side as usize] = flux;
-        if let Some(node) = node {
-            let into = side.sign();
-            let out =
-                Content { mass: -into * flux[0], energy: -into * flux[2], burned: -into * flux[3] };
-            self.book(node, out);
-            // gas at the speed of sound through the whole end
-            let sound = (face.pressure / face.density * inside.gamma).sqrt();
-            self.hurry(node, area * sound);
+        let into = side.sign();
+        let out =
+            Content { mass: -into * flux[0], energy: -into * flux[2], burned: -into * flux[3] };
+        match node {
+            Some(node) => {
+                self.book(node, out);
+                // gas at the speed of sound through the whole end
+                let sound = (face.pressure / face.density * inside.gamma).sqrt();
+                self.hurry(node, area * sound);
+            }
+            None => self.work.beyond_rate.add(1.0, out),
         }
     }
 
@@ -556,6 +566,7 @@ impl Network {
             let (start, rate) = (self.work.start[index], self.work.vessel_rates[index]);
             vessel.content = next(vessel.content, start, rate);
         }
+        self.beyond = next(self.beyond, self.work.beyond_start, self.work.beyond_rate);
         for (index, reservoir) in self.reservoirs.iter_mut().enumerate() {
             let (start, rate) = (self.work.started[index], self.work.reservoir_rates[index]);
             reservoir.received = next(reservoir.received, start, rate);
