@@ -20,7 +20,7 @@ pub struct PerfectGas {
 /// What a kernel asks of a gas.
 pub(super) trait Properties<L: Lane> {
     /// State at a specific internal energy [J/kg].
-    fn from_energy(&self, energy: L, burned: L) -> GasState<L>;
+    fn at_energy(&self, energy: L, burned: L) -> GasState<L>;
     /// Specific internal energy [J/kg] and volume [m³/kg] at a density and a pressure.
     fn energy(&self, density: L, pressure: L, burned: L) -> (L, L);
 }
@@ -44,7 +44,7 @@ impl PerfectGas {
 
 impl<L: Lane> Properties<L> for PerfectGas {
     #[inline(always)]
-    fn from_energy(&self, energy: L, _burned: L) -> GasState<L> {
+    fn at_energy(&self, energy: L, _burned: L) -> GasState<L> {
         self.at(energy.scale((self.gamma - 1.0) / self.gas_constant))
     }
 
@@ -57,7 +57,7 @@ impl<L: Lane> Properties<L> for PerfectGas {
 
 impl<L: Lane> Properties<L> for Gas<L> {
     #[inline(always)]
-    fn from_energy(&self, energy: L, burned: L) -> GasState<L> {
+    fn at_energy(&self, energy: L, burned: L) -> GasState<L> {
         self.at(burned).from_energy(energy)
     }
 
@@ -109,10 +109,10 @@ impl PipeGas {
 
     /// State at a specific internal energy [J/kg] and burned fraction.
     #[must_use]
-    pub fn from_energy(&self, energy: f64, burned: f64) -> GasState<f64> {
+    pub fn at_energy(&self, energy: f64, burned: f64) -> GasState<f64> {
         match self {
-            Self::Perfect(gas) => gas.from_energy(energy, burned),
-            Self::Mixtures(gas) => gas.one.from_energy(energy, burned),
+            Self::Perfect(gas) => gas.at_energy(energy, burned),
+            Self::Mixtures(gas) => gas.one.at_energy(energy, burned),
         }
     }
 }

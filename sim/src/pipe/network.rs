@@ -62,7 +62,7 @@ impl Vessel {
     pub fn state(&self, gas: &PipeGas) -> Outside {
         let Content { mass, energy, burned } = self.content;
         let share = burned / mass;
-        let state = gas.from_energy(energy / mass, share);
+        let state = gas.at_energy(energy / mass, share);
         Outside {
             pressure: mass * state.specific_pressure_volume() / self.volume,
             temperature: state.temperature,

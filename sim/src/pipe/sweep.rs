@@ -115,7 +115,7 @@ fn mean<L: Lane>(held: [L; 4], gas: &impl Properties<L>) -> Mean<L> {
     let [density, momentum, energy, burned] = held;
     let over = L::one() / density;
     let (velocity, burned) = (momentum * over, burned * over);
-    let state = gas.from_energy(energy * over - (velocity * velocity).scale(0.5), burned);
+    let state = gas.at_energy(energy * over - (velocity * velocity).scale(0.5), burned);
     let (t, rt) = (state.temperature, state.specific_pressure_volume());
     // γ = c_p/c_v and Sutherland's quotient over one denominator
     let isochoric = state.heat_capacity - state.gas_constant;
