@@ -367,25 +367,24 @@ fn steady_friction_follows_fanno() {
 #[test]
 fn steady_heating_follows_rayleigh() {
     let table = reference!("steady_duct_cases.csv");
-    for (m1, rise) in [(0.2, 1.5)] {
-        let name = format!("Rayleigh: M1={m1} T02/T01={rise}");
-        let (m2, p21) = (duct_value(&table, &name, "M2"), duct_value(&table, &name, "p2/p1"));
-        let start = moving(m1);
-        let flux = start.pressure / (287.0 * start.temperature) * start.velocity;
-        let heat = flux * 1004.5 * SUPPLY.temperature * (rise - 1.0);
-        // per area of wall of a pipe of 1 m and 30 mm
-        let wall = Wall { friction: Friction::None, heat: Heat::Imposed(-heat * 0.25 * 0.03) };
-        let back = start.pressure * p21;
-        let network = steady(&[Section::straight(1.0, 0.03)], wall, 200, SUPPLY, back, start);
-        let pipe = &network.pipes()[0];
-        let p = |c: usize| pipe.state(c).pressure;
-        let found = at_end(pipe, |c| mach(pipe, c));
-        println!("{name}: M2 {found:.7} against {m2:.7}, M1 {:.6}", mach(pipe, 0));
-        STEADY.check("M2", found, m2);
-        STEADY.check("p2/p1", at_end(pipe, p) / (1.5 * p(0) - 0.5 * p(1)), p21);
-        let t = at_end(pipe, |c| pipe.state(c).temperature) / pipe.state(0).temperature;
-        STEADY.check("T2/T1", t, duct_value(&table, &name, "T2/T1"));
-    }
+    let (m1, rise) = (0.2, 1.5);
+    let name = format!("Rayleigh: M1={m1} T02/T01={rise}");
+    let (m2, p21) = (duct_value(&table, &name, "M2"), duct_value(&table, &name, "p2/p1"));
+    let start = moving(m1);
+    let flux = start.pressure / (287.0 * start.temperature) * start.velocity;
+    let heat = flux * 1004.5 * SUPPLY.temperature * (rise - 1.0);
+    // per area of wall of a pipe of 1 m and 30 mm
+    let wall = Wall { friction: Friction::None, heat: Heat::Imposed(-heat * 0.25 * 0.03) };
+    let back = start.pressure * p21;
+    let network = steady(&[Section::straight(1.0, 0.03)], wall, 200, SUPPLY, back, start);
+    let pipe = &network.pipes()[0];
+    let p = |c: usize| pipe.state(c).pressure;
+    let found = at_end(pipe, |c| mach(pipe, c));
+    println!("{name}: M2 {found:.7} against {m2:.7}, M1 {:.6}", mach(pipe, 0));
+    STEADY.check("M2", found, m2);
+    STEADY.check("p2/p1", at_end(pipe, p) / (1.5 * p(0) - 0.5 * p(1)), p21);
+    let t = at_end(pipe, |c| pipe.state(c).temperature) / pipe.state(0).temperature;
+    STEADY.check("T2/T1", t, duct_value(&table, &name, "T2/T1"));
 }
 
 /// A/A* at a Mach number.
@@ -406,79 +405,77 @@ fn mach_at(ratio: f64, supersonic: bool) -> f64 {
 #[test]
 fn steady_cones_follow_the_area_relation() {
     let table = reference!("steady_duct_cases.csv");
-    for (m1, ratio) in [(0.5, 4.0)] {
-        let name = format!("isentropic cone: M1={m1} A2/A1={ratio:.1}");
-        let (m2, p21) = (duct_value(&table, &name, "M2"), duct_value(&table, &name, "p2/p1"));
-        let start = moving(m1);
-        let section = [Section::cone(0.5, 0.03, 0.03 * f64::sqrt(ratio))];
-        let network = steady(&section, Wall::IDEAL, 200, SUPPLY, start.pressure * p21, start);
-        let pipe = &network.pipes()[0];
-        let first = area_ratio(m1);
-        let mut worst = 0.0_f64;
-        for cell in 0..200 {
-            let x = pipe.grid().middle(cell) / 0.5;
-            let a = (1.0 + (ratio.sqrt() - 1.0) * x).powi(2);
-            worst = worst.max((mach(pipe, cell) / mach_at(first * a, false) - 1.0).abs());
-        }
-        println!("{name}: worst Mach {worst:.2e}");
-        assert!(worst < 5e-3, "{worst}");
-        STEADY.check("M2", at_end(pipe, |c| mach(pipe, c)), m2);
+    let (m1, ratio) = (0.5, 4.0);
+    let name = format!("isentropic cone: M1={m1} A2/A1={ratio:.1}");
+    let (m2, p21) = (duct_value(&table, &name, "M2"), duct_value(&table, &name, "p2/p1"));
+    let start = moving(m1);
+    let section = [Section::cone(0.5, 0.03, 0.03 * f64::sqrt(ratio))];
+    let network = steady(&section, Wall::IDEAL, 200, SUPPLY, start.pressure * p21, start);
+    let pipe = &network.pipes()[0];
+    let first = area_ratio(m1);
+    let mut worst = 0.0_f64;
+    for cell in 0..200 {
+        let x = pipe.grid().middle(cell) / 0.5;
+        let a = (1.0 + (ratio.sqrt() - 1.0) * x).powi(2);
+        worst = worst.max((mach(pipe, cell) / mach_at(first * a, false) - 1.0).abs());
     }
+    println!("{name}: worst Mach {worst:.2e}");
+    assert!(worst < 5e-3, "{worst}");
+    STEADY.check("M2", at_end(pipe, |c| mach(pipe, c)), m2);
 }
 
 #[test]
 fn a_shock_stands_in_the_nozzle_where_it_belongs() {
     let table = reference!("steady_duct_cases.csv");
-    for (at_shock, at_exit) in [(1.5, 2.0)] {
-        let name = format!("C-D nozzle, shock at A/At={at_shock:?}, exit A/At={at_exit:?}");
-        let back = SUPPLY.pressure * duct_value(&table, &name, "p exit/p0 (back pressure)");
-        let behind = duct_value(&table, &name, "p0 exit/p0");
-        // A/A_t = 1 + ((x − 0.2)/s)², in cones of one cell
-        let (h, stretch) = (0.5 / 200.0, 0.3 / f64::sqrt(at_exit - 1.0));
-        let area = |x: f64| 1.0 + ((x - 0.2) / stretch).powi(2);
-        let bore = |x: f64| 0.02 * area(x).sqrt();
-        let cone = |k: u32| Section::cone(h, bore(h * f64::from(k)), bore(h * f64::from(k + 1)));
-        let sections: Vec<Section> = (0..200).map(cone).collect();
-        let network = steady(&sections, Wall::IDEAL, 200, SUPPLY, back, moving(0.3));
-        let pipe = &network.pipes()[0];
-        let place = 0.2 + stretch * f64::sqrt(at_shock - 1.0);
-        let (mut worst, mut crossing) = ((0.0_f64, 0.0), f64::NAN);
-        let middle = 0.5
-            * (duct_value(&table, &name, "M before shock")
-                + duct_value(&table, &name, "M after shock"));
-        for cell in 0..200 {
-            let x = pipe.grid().middle(cell);
-            let ratio = area(x);
-            let exact = if x < place {
-                let m = mach_at(ratio, x > 0.2);
-                (m, isentropic(m).0)
-            } else {
-                // A/A* of the flow behind the shock: A* grows as the stagnation pressure falls
-                let m = mach_at(ratio * behind, false);
-                (m, behind * isentropic(m).0)
-            };
-            if x > 0.2 && cell > 0 && mach(pipe, cell) < middle && mach(pipe, cell - 1) >= middle {
-                let (m0, m1) = (mach(pipe, cell - 1), mach(pipe, cell));
-                crossing = x - h + h * (m0 - middle) / (m0 - m1);
+    let (at_shock, at_exit) = (1.5, 2.0);
+    let name = format!("C-D nozzle, shock at A/At={at_shock:?}, exit A/At={at_exit:?}");
+    let back = SUPPLY.pressure * duct_value(&table, &name, "p exit/p0 (back pressure)");
+    let behind = duct_value(&table, &name, "p0 exit/p0");
+    // A/A_t = 1 + ((x − 0.2)/s)², in cones of one cell
+    let (h, stretch) = (0.5 / 200.0, 0.3 / f64::sqrt(at_exit - 1.0));
+    let area = |x: f64| 1.0 + ((x - 0.2) / stretch).powi(2);
+    let bore = |x: f64| 0.02 * area(x).sqrt();
+    let cone = |k: u32| Section::cone(h, bore(h * f64::from(k)), bore(h * f64::from(k + 1)));
+    let sections: Vec<Section> = (0..200).map(cone).collect();
+    let network = steady(&sections, Wall::IDEAL, 200, SUPPLY, back, moving(0.3));
+    let pipe = &network.pipes()[0];
+    let place = 0.2 + stretch * f64::sqrt(at_shock - 1.0);
+    let (mut worst, mut crossing) = ((0.0_f64, 0.0), f64::NAN);
+    let middle = 0.5
+        * (duct_value(&table, &name, "M before shock")
+            + duct_value(&table, &name, "M after shock"));
+    for cell in 0..200 {
+        let x = pipe.grid().middle(cell);
+        let ratio = area(x);
+        let exact = if x < place {
+            let m = mach_at(ratio, x > 0.2);
+            (m, isentropic(m).0)
+        } else {
+            // A/A* of the flow behind the shock: A* grows as the stagnation pressure falls
+            let m = mach_at(ratio * behind, false);
+            (m, behind * isentropic(m).0)
+        };
+        if x > 0.2 && cell > 0 && mach(pipe, cell) < middle && mach(pipe, cell - 1) >= middle {
+            let (m0, m1) = (mach(pipe, cell - 1), mach(pipe, cell));
+            crossing = x - h + h * (m0 - middle) / (m0 - m1);
+        }
+        if (x - place).abs() > 3.0 * h {
+            let error = (pipe.state(cell).pressure / (SUPPLY.pressure * exact.1) - 1.0).abs();
+            if error > worst.0 {
+                worst = (error, x);
             }
-            if (x - place).abs() > 3.0 * h {
-                let error = (pipe.state(cell).pressure / (SUPPLY.pressure * exact.1) - 1.0).abs();
-                if error > worst.0 {
-                    worst = (error, x);
-                }
-                let error = (mach(pipe, cell) / exact.0 - 1.0).abs();
-                if error > worst.0 {
-                    worst = (error, x);
-                }
+            let error = (mach(pipe, cell) / exact.0 - 1.0).abs();
+            if error > worst.0 {
+                worst = (error, x);
             }
         }
-        println!(
-            "{name}: shock off by {:.2} cells, worst error outside {:.2e} at {:.4}",
-            (crossing - place) / h,
-            worst.0,
-            worst.1
-        );
-        assert!((crossing - place).abs() < h, "{crossing} {place}");
-        assert!(worst.0 < 5e-3, "{worst:?}");
     }
+    println!(
+        "{name}: shock off by {:.2} cells, worst error outside {:.2e} at {:.4}",
+        (crossing - place) / h,
+        worst.0,
+        worst.1
+    );
+    assert!((crossing - place).abs() < h, "{crossing} {place}");
+    assert!(worst.0 < 5e-3, "{worst:?}");
 }
