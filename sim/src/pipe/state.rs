@@ -65,6 +65,14 @@ pub(super) struct Means {
     /// Speed of sound [m/s].
     pub(super) sound: Vec<f64>,
     pub(super) temperature: Vec<f64>,
+    /// 1/ρ [m³/kg].
+    pub(super) volume: Vec<f64>,
+    /// Internal energy [J/kg].
+    pub(super) inner: Vec<f64>,
+    /// R [J/(kg K)].
+    pub(super) gas_constant: Vec<f64>,
+    /// c_p [J/(kg K)].
+    pub(super) heat_capacity: Vec<f64>,
 }
 
 /// States on one side of the faces.
@@ -192,6 +200,10 @@ impl Arrays {
                 gamma: vec![1.4; length],
                 sound: vec![1.0; length],
                 temperature: vec![300.0; length],
+                volume: vec![1.0; length],
+                inner: zeros(),
+                gas_constant: vec![1.0; length],
+                heat_capacity: vec![3.5; length],
             },
             lower: Sides::ones(length),
             upper: Sides::ones(length),

@@ -6,7 +6,7 @@
 use super::flux::{Flux, Side, hllc};
 use super::gas::{Cells, Properties, WIDTH};
 use super::limiter::{admissible, limited};
-use super::state::{Arrays, LEAD};
+use super::state::{Arrays, LEAD, Sides};
 use crate::lane::{Job, Lane, Mask};
 
 /// Means, wall forces and signal rate of all cells from what they hold.
@@ -31,65 +31,102 @@ impl<G: Properties<Cells>> Job for ReadOff<'_, G> {
 
     #[inline(always)]
     fn run(self) -> Found {
-        let Arrays {
-            now,
-            means,
-            force,
-            heat,
-            walls,
-            over_width,
-            over_diameter,
-            wetted,
-            mean_area,
-            ..
-        } = self.arrays;
-        let n = now.mass.len();
-        let held = [&now.mass[..n], &now.momentum[..n], &now.energy[..n], &now.burned[..n]];
-        let (density, velocity) = (&mut means.density[..n], &mut means.velocity[..n]);
-        let (pressure, burned) = (&mut means.pressure[..n], &mut means.burned[..n]);
-        let (gamma, sound) = (&mut means.gamma[..n], &mut means.sound[..n]);
-        let (temperature, flow) = (&mut means.temperature[..n], &mut means.flow[..n]);
-        let mean_area = &mean_area[..n];
-        let (force, heat) = (&mut force[..n], &mut heat[..n]);
-        let (fixed, smooth) = (&walls.fixed[..n], &walls.smooth[..n]);
-        let (carry, wall) = (&walls.heat[..n], &walls.temperature[..n]);
-        let (imposed, wetted) = (&walls.imposed[..n], &wetted[..n]);
-        let over_diameter = &over_diameter[..n];
-        let (mut rate, mut good) = (Cells::zero(), Cells::one());
-        let mut at = LEAD;
-        while at + 2 * WIDTH <= n {
-            let cells = mean(load(held, at), self.gas);
-            cells.density.store(density, at);
-            cells.velocity.store(velocity, at);
-            (cells.velocity * Cells::load(mean_area, at)).store(flow, at);
-            cells.pressure.store(pressure, at);
-            cells.burned.store(burned, at);
-            cells.gamma.store(gamma, at);
-            cells.sound.store(sound, at);
-            cells.temperature.store(temperature, at);
-            let surface = Surface {
-                fixed: Cells::load(fixed, at),
-                smooth: Cells::load(smooth, at),
-                heat: Cells::load(carry, at),
-                temperature: Cells::load(wall, at),
-                imposed: Cells::load(imposed, at),
-                over_diameter: Cells::load(over_diameter, at),
-                wetted: Cells::load(wetted, at),
-            };
-            let (drag, loss) = wall_effects(&cells, &surface);
-            drag.store(force, at);
-            loss.store(heat, at);
-            let speed = cells.velocity.abs() + cells.sound;
-            let here = speed * Cells::load(over_width, at);
-            let positive = cells.density.gt(Cells::zero()).and(cells.pressure.gt(Cells::zero()));
-            let sane = positive.and(here.lt(Cells::splat(ABSURD)));
-            rate = rate.at_least(here);
-            good = Cells::select(sane, good, Cells::zero());
-            at += WIDTH;
-        }
-        let largest = rate.0.into_iter().fold(0.0, f64::max);
-        Found { rate: largest, good: good.0.into_iter().all(|g| g > 0.0) }
+        // in three short passes: one long chain of dependent operations would leave the processor waiting
+        divide_all(self.arrays);
+        temperatures(self.arrays, self.gas);
+        walls_and_rates(self.arrays)
     }
+}
+
+/// Velocity, burned fraction and internal energy.
+#[inline(always)]
+fn divide_all(a: &mut Arrays) {
+    let Arrays { now, means, mean_area, .. } = a;
+    let n = now.mass.len();
+    let held = [&now.mass[..n], &now.momentum[..n], &now.energy[..n], &now.burned[..n]];
+    let (density, velocity) = (&mut means.density[..n], &mut means.velocity[..n]);
+    let (volume, inner) = (&mut means.volume[..n], &mut means.inner[..n]);
+    let (flow, burned) = (&mut means.flow[..n], &mut means.burned[..n]);
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let [mass, momentum, energy, mixed] = load(held, at);
+        let over = Cells::one() / mass;
+        let u = momentum * over;
+        mass.store(density, at);
+        over.store(volume, at);
+        u.store(velocity, at);
+        (u * Cells::load(mean_area, at)).store(flow, at);
+        (mixed * over).store(burned, at);
+        (energy * over - (u * u).scale(0.5)).store(inner, at);
+        at += WIDTH;
+    }
+}
+
+/// Temperatures from the internal energies.
+#[inline(always)]
+fn temperatures(a: &mut Arrays, gas: &impl Properties<Cells>) {
+    let means = &mut a.means;
+    let n = means.density.len();
+    let (inner, burned) = (&means.inner[..n], &means.burned[..n]);
+    let (temperature, constant) = (&mut means.temperature[..n], &mut means.gas_constant[..n]);
+    let capacity = &mut means.heat_capacity;
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let state = gas.at_energy(Cells::load(inner, at), Cells::load(burned, at));
+        state.temperature.store(temperature, at);
+        state.gas_constant.store(constant, at);
+        state.heat_capacity.store(capacity, at);
+        at += WIDTH;
+    }
+}
+
+/// Pressure, γ, speed of sound, forces and heat of the walls; signal rate.
+#[inline(always)]
+fn walls_and_rates(a: &mut Arrays) -> Found {
+    let Arrays { means, force, heat, walls, over_width, over_diameter, wetted, .. } = a;
+    let n = means.density.len();
+    let (density, velocity) = (&means.density[..n], &means.velocity[..n]);
+    let (volume, temperature) = (&means.volume[..n], &means.temperature[..n]);
+    let (constant, capacity) = (&means.gas_constant[..n], &means.heat_capacity[..n]);
+    let (pressure, gamma) = (&mut means.pressure[..n], &mut means.gamma[..n]);
+    let (sound, force, heat) = (&mut means.sound[..n], &mut force[..n], &mut heat[..n]);
+    let (fixed, smooth) = (&walls.fixed[..n], &walls.smooth[..n]);
+    let (carry, wall) = (&walls.heat[..n], &walls.temperature[..n]);
+    let (imposed, wetted) = (&walls.imposed[..n], &wetted[..n]);
+    let over_diameter = &over_diameter[..n];
+    let (mut rate, mut good) = (Cells::zero(), Cells::one());
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let cell = Mean::of(
+            load([density, volume, velocity, temperature], at),
+            Cells::load(constant, at),
+            Cells::load(capacity, at),
+        );
+        cell.pressure.store(pressure, at);
+        cell.gamma.store(gamma, at);
+        cell.sound.store(sound, at);
+        let surface = Surface {
+            fixed: Cells::load(fixed, at),
+            smooth: Cells::load(smooth, at),
+            heat: Cells::load(carry, at),
+            temperature: Cells::load(wall, at),
+            imposed: Cells::load(imposed, at),
+            over_diameter: Cells::load(over_diameter, at),
+            wetted: Cells::load(wetted, at),
+        };
+        let (drag, loss) = wall_effects(&cell, &surface);
+        drag.store(force, at);
+        loss.store(heat, at);
+        let speed = cell.velocity.abs() + cell.sound;
+        let here = speed * Cells::load(over_width, at);
+        let positive = cell.density.gt(Cells::zero()).and(cell.pressure.gt(Cells::zero()));
+        let sane = positive.and(here.lt(Cells::splat(ABSURD)));
+        rate = rate.at_least(here);
+        good = Cells::select(sane, good, Cells::zero());
+        at += WIDTH;
+    }
+    let largest = rate.0.into_iter().fold(0.0, f64::max);
+    Found { rate: largest, good: good.0.into_iter().all(|g| g > 0.0) }
 }
 
 /// Means of a cell.
@@ -98,7 +135,6 @@ struct Mean<L: Lane> {
     over_density: L,
     velocity: L,
     pressure: L,
-    burned: L,
     gamma: L,
     sound: L,
     temperature: L,
@@ -110,29 +146,27 @@ struct Mean<L: Lane> {
 /// Sutherland's law for air, μ = 1.458·10⁻⁶ T^{3/2}/(T + 110.4), *U.S. Standard Atmosphere, 1976*.
 const SUTHERLAND: (f64, f64) = (1.458e-6, 110.4);
 
-#[inline(always)]
-fn mean<L: Lane>(held: [L; 4], gas: &impl Properties<L>) -> Mean<L> {
-    let [density, momentum, energy, burned] = held;
-    let over = L::one() / density;
-    let (velocity, burned) = (momentum * over, burned * over);
-    let state = gas.at_energy(energy * over - (velocity * velocity).scale(0.5), burned);
-    let (t, rt) = (state.temperature, state.specific_pressure_volume());
-    // γ = c_p/c_v and Sutherland's quotient over one denominator
-    let isochoric = state.heat_capacity - state.gas_constant;
-    let warmer = t.plus(SUTHERLAND.1);
-    let quotient = L::one() / (isochoric * warmer);
-    let gamma = state.heat_capacity * warmer * quotient;
-    Mean {
-        density,
-        over_density: over,
-        velocity,
-        pressure: density * rt,
-        burned,
-        gamma,
-        sound: (gamma * rt).sqrt(),
-        temperature: t,
-        heat_capacity: state.heat_capacity,
-        viscosity: (t * t.sqrt()).scale(SUTHERLAND.0) * isochoric * quotient,
+impl<L: Lane> Mean<L> {
+    /// From ρ, 1/ρ, u, T, and R and c_p.
+    #[inline(always)]
+    fn of([density, over_density, velocity, t]: [L; 4], constant: L, heat_capacity: L) -> Self {
+        let rt = constant * t;
+        // γ = c_p/c_v and Sutherland's quotient over one denominator
+        let isochoric = heat_capacity - constant;
+        let warmer = t.plus(SUTHERLAND.1);
+        let quotient = L::one() / (isochoric * warmer);
+        let gamma = heat_capacity * warmer * quotient;
+        Self {
+            density,
+            over_density,
+            velocity,
+            pressure: density * rt,
+            gamma,
+            sound: (gamma * rt).sqrt(),
+            temperature: t,
+            heat_capacity,
+            viscosity: (t * t.sqrt()).scale(SUTHERLAND.0) * isochoric * quotient,
+        }
     }
 }
 
@@ -166,23 +200,21 @@ fn wall_effects<L: Lane>(cell: &Mean<L>, wall: &Surface<L>) -> (L, L) {
 
 /// Means before, in and after a cell: ρ, uA, p, b. Flow is reconstructed, not velocity: in a taper slow gas
 /// has the one constant and the other steep, and what the limiter makes of that acts as a resistance.
-pub(super) struct Stencil<L: Lane> {
-    pub(super) low: [L; 4],
-    pub(super) here: [L; 4],
-    pub(super) high: [L; 4],
+struct Stencil<L: Lane> {
+    low: [L; 4],
+    here: [L; 4],
+    high: [L; 4],
     /// Δxᵢ over the distances to the neighbours.
-    pub(super) before: L,
-    pub(super) after: L,
+    before: L,
+    after: L,
     /// One over the areas at its two ends.
-    pub(super) over_areas: [L; 2],
-    pub(super) gamma: L,
-    pub(super) sound: L,
+    over_areas: [L; 2],
 }
 
 impl<L: Lane> Stencil<L> {
-    /// States at the lower and at the upper end of the cell.
+    /// ρ, u, p, b at the lower and at the upper end of the cell.
     #[inline(always)]
-    pub(super) fn sides(&self, gas: &impl Properties<L>) -> (Side<L>, Side<L>) {
+    fn sides(&self) -> ([L; 4], [L; 4]) {
         let (mut below, mut above) = (self.here, self.here);
         for k in 0..4 {
             below[k] = (self.here[k] - self.low[k]) * self.before;
@@ -202,26 +234,7 @@ impl<L: Lane> Stencil<L> {
         }
         below[1] = below[1] * self.over_areas[0];
         above[1] = above[1] * self.over_areas[1];
-        (self.side(below, gas), self.side(above, gas))
-    }
-
-    #[inline(always)]
-    fn side(
-        &self,
-        [density, velocity, pressure, burned]: [L; 4],
-        gas: &impl Properties<L>,
-    ) -> Side<L> {
-        let (inner, volume) = gas.energy(density, pressure, burned);
-        Side {
-            density,
-            volume,
-            velocity,
-            pressure,
-            burned,
-            energy: inner + (velocity * velocity).scale(0.5),
-            gamma: self.gamma,
-            sound: self.sound,
-        }
+        (below, above)
     }
 }
 
@@ -240,10 +253,15 @@ pub(super) fn reconstruct(
         before: a.before[at],
         after: a.after[at],
         over_areas: [a.over_area[at], a.over_area[at + 1]],
-        gamma: m.gamma[at],
-        sound: m.sound[at],
     };
-    stencil.sides(gas)
+    let (lower, upper) = stencil.sides();
+    let side = |[density, velocity, pressure, burned]: [f64; 4]| {
+        let (inner, volume) = gas.energy(density, pressure, burned);
+        let energy = inner + 0.5 * velocity * velocity;
+        let (gamma, sound) = (m.gamma[at], m.sound[at]);
+        Side { density, volume, velocity, pressure, burned, energy, gamma, sound }
+    };
+    (side(lower), side(upper))
 }
 
 /// Weights of a stage: new = start·(start of the step) + now·(now) + dt·(rates).
@@ -282,7 +300,9 @@ impl<G: Properties<Cells>> Job for Advance<'_, G> {
     #[inline(always)]
     fn run(self) {
         let Self { arrays: a, gas, ends, stage } = self;
-        reconstruct_all(a, gas);
+        reconstruct_all(a);
+        energies(&mut a.lower, gas);
+        energies(&mut a.upper, gas);
         flux_through_all(a);
         a.flux.set(LEAD, ends[0]);
         a.flux.set(LEAD + a.cells, ends[1]);
@@ -291,41 +311,50 @@ impl<G: Properties<Cells>> Job for Advance<'_, G> {
 }
 
 #[inline(always)]
-fn reconstruct_all(a: &mut Arrays, gas: &impl Properties<Cells>) {
+fn reconstruct_all(a: &mut Arrays) {
     let Arrays { means, lower, upper, before, after, over_area, .. } = a;
     let n = means.density.len();
-    let (density, flow) = (&means.density[..n], &means.flow[..n]);
-    let (pressure, burned) = (&means.pressure[..n], &means.burned[..n]);
-    let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
-    let over_area = &over_area[..n];
-    let before = &before[..n];
-    let [l0, l1, l2, l3, l4, l5] = lower.cut(n);
-    let [u0, u1, u2, u3, u4, u5] = upper.cut(n);
+    let quantities =
+        [&means.density[..n], &means.flow[..n], &means.pressure[..n], &means.burned[..n]];
+    let (before, over_area) = (&before[..n], &over_area[..n]);
+    let [l0, l1, l2, l3, ..] = lower.cut(n);
+    let [u0, u1, u2, u3, ..] = upper.cut(n);
     let mut at = LEAD;
     while at + 2 * WIDTH <= n {
         let stencil = Stencil {
-            low: load([density, flow, pressure, burned], at - 1),
-            here: load([density, flow, pressure, burned], at),
-            high: load([density, flow, pressure, burned], at + 1),
+            low: load(quantities, at - 1),
+            here: load(quantities, at),
+            high: load(quantities, at + 1),
             before: Cells::load(before, at),
             after: Cells::load(after, at),
             over_areas: [Cells::load(over_area, at), Cells::load(over_area, at + 1)],
-            gamma: Cells::load(gamma, at),
-            sound: Cells::load(sound, at),
         };
-        let (low, high) = stencil.sides(gas);
-        low.density.store(l0, at);
-        low.velocity.store(l1, at);
-        low.pressure.store(l2, at);
-        low.burned.store(l3, at);
-        low.energy.store(l4, at);
-        low.volume.store(l5, at);
-        high.density.store(u0, at);
-        high.velocity.store(u1, at);
-        high.pressure.store(u2, at);
-        high.burned.store(u3, at);
-        high.energy.store(u4, at);
-        high.volume.store(u5, at);
+        let (low, high) = stencil.sides();
+        low[0].store(l0, at);
+        low[1].store(l1, at);
+        low[2].store(l2, at);
+        low[3].store(l3, at);
+        high[0].store(u0, at);
+        high[1].store(u1, at);
+        high[2].store(u2, at);
+        high[3].store(u3, at);
+        at += WIDTH;
+    }
+}
+
+/// Total energies and specific volumes of the sides, from their temperatures.
+#[inline(always)]
+fn energies(sides: &mut Sides, gas: &impl Properties<Cells>) {
+    let n = sides.density.len();
+    let (density, velocity) = (&sides.density[..n], &sides.velocity[..n]);
+    let (pressure, burned) = (&sides.pressure[..n], &sides.burned[..n]);
+    let (energy, volume) = (&mut sides.energy[..n], &mut sides.volume);
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let [rho, u, p, b] = load([density, velocity, pressure, burned], at);
+        let (inner, specific) = gas.energy(rho, p, b);
+        (inner + (u * u).scale(0.5)).store(energy, at);
+        specific.store(volume, at);
         at += WIDTH;
     }
 }
