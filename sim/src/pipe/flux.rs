@@ -41,13 +41,12 @@ fn wave<L: Lane>(s: &Side<L>, star: L) -> L {
     (squared * s.volume).sqrt()
 }
 
-/// HLLC flux with each side's frozen γ; burned mass goes with the mass flux.
+/// Speeds of the three waves of a Riemann problem [m/s]: left, contact, right.
 ///
-/// E. F. Toro, M. Spruce and W. Speares, Shock Waves 4 (1994) 25–34; wave speeds from the pressure of
-/// the linearised problem (Toro, *Riemann Solvers and Numerical Methods for Fluid Dynamics*, sec. 10.5),
-/// with the impedance of the cells' means.
+/// Outer waves from the pressure of the linearised problem with the impedance of the cells' means (Toro,
+/// *Riemann Solvers and Numerical Methods for Fluid Dynamics*, sec. 10.5).
 #[inline(always)]
-pub(super) fn hllc<L: Lane>(left: &Side<L>, right: &Side<L>) -> Flux<L> {
+pub(super) fn waves<L: Lane>(left: &Side<L>, right: &Side<L>) -> [L; 3] {
     let impedance = (left.density + right.density) * (left.sound + right.sound).scale(0.25);
     let star = (left.pressure + right.pressure - (right.velocity - left.velocity) * impedance)
         .scale(0.5)
@@ -57,13 +56,22 @@ pub(super) fn hllc<L: Lane>(left: &Side<L>, right: &Side<L>) -> Flux<L> {
     let (ml, mr) = (left.density * (sl - left.velocity), right.density * (sr - right.velocity));
     let middle =
         (right.pressure - left.pressure + ml * left.velocity - mr * right.velocity) / (ml - mr);
+    [sl, middle, sr]
+}
+
+/// HLLC flux with each side's frozen γ; burned mass goes with the mass flux.
+///
+/// E. F. Toro, M. Spruce and W. Speares, Shock Waves 4 (1994) 25–34.
+#[inline(always)]
+pub(super) fn hllc<L: Lane>(left: &Side<L>, right: &Side<L>, [sl, middle, sr]: [L; 3]) -> Flux<L> {
     // the side of the contact that the face lies on, and its wave where that is on the other side
     let leftward = middle.ge(L::zero());
     let rho = L::select(leftward, left.density, right.density);
     let u = L::select(leftward, left.velocity, right.velocity);
     let p = L::select(leftward, left.pressure, right.pressure);
     let e = L::select(leftward, left.energy, right.energy);
-    let (s, m) = (L::select(leftward, sl, sr), L::select(leftward, ml, mr));
+    let s = L::select(leftward, sl, sr);
+    let m = rho * (s - u);
     let reach = L::select(leftward, sl.at_most(L::zero()), sr.at_least(L::zero()));
     // ρ* = m/(s − s*) and p/m over one denominator
     let ahead = s - middle;

@@ -153,6 +153,8 @@ pub(super) struct Arrays {
     /// At the lower and at the upper end of each cell.
     pub(super) lower: Sides,
     pub(super) upper: Sides,
+    /// Speeds of the waves at the lower face of each cell: left, contact, right [m/s].
+    pub(super) waves: [Vec<f64>; 3],
     /// Through the lower face of each cell, times its area.
     pub(super) flux: Conserved,
     /// Friction [N/m³] and heat [W/m³].
@@ -207,6 +209,7 @@ impl Arrays {
             },
             lower: Sides::ones(length),
             upper: Sides::ones(length),
+            waves: [zeros(), zeros(), zeros()],
             flux: Conserved::zeros(length),
             force: zeros(),
             heat: zeros(),

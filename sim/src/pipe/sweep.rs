@@ -3,7 +3,7 @@
 //! inside; all but one: that check keeps the compiler from working on several packs at once, which
 //! costs more than it gains.
 
-use super::flux::{Flux, Side, hllc};
+use super::flux::{Flux, Side, hllc, waves};
 use super::gas::{Cells, Properties, WIDTH};
 use super::limiter::{admissible, limited};
 use super::state::{Arrays, LEAD, Sides};
@@ -303,6 +303,7 @@ impl<G: Properties<Cells>> Job for Advance<'_, G> {
         reconstruct_all(a);
         energies(&mut a.lower, gas);
         energies(&mut a.upper, gas);
+        waves_all(a);
         flux_through_all(a);
         a.flux.set(LEAD, ends[0]);
         a.flux.set(LEAD + a.cells, ends[1]);
@@ -380,20 +381,43 @@ fn side(s: &[&[f64]; 6], gamma: &[f64], sound: &[f64], at: usize) -> Side<Cells>
     }
 }
 
-/// Flux through the lower faces of all cells.
+/// Wave speeds at the lower faces of all cells.
 #[inline(always)]
-fn flux_through_all(a: &mut Arrays) {
-    let Arrays { means, lower, upper, flux, area, .. } = a;
+fn waves_all(a: &mut Arrays) {
+    let Arrays { means, lower, upper, waves: speeds, .. } = a;
     let n = means.gamma.len();
     let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
     let (upper, lower) = (upper.seen(n), lower.seen(n));
+    let [left, middle, right] = speeds;
+    let (left, middle) = (&mut left[..n], &mut middle[..n]);
+    let mut at = LEAD;
+    while at + 2 * WIDTH <= n {
+        let sides = (side(&upper, gamma, sound, at - 1), side(&lower, gamma, sound, at));
+        let [l, m, r] = waves::<Cells>(&sides.0, &sides.1);
+        l.store(left, at);
+        m.store(middle, at);
+        r.store(right, at);
+        at += WIDTH;
+    }
+}
+
+/// Flux through the lower faces of all cells.
+#[inline(always)]
+fn flux_through_all(a: &mut Arrays) {
+    let Arrays { means, lower, upper, flux, area, waves, .. } = a;
+    let n = means.gamma.len();
+    let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
+    let (upper, lower) = (upper.seen(n), lower.seen(n));
+    let [l, m, r] = waves;
+    let (l, m, r) = (&l[..n], &m[..n], &r[..n]);
     let (mass, momentum) = (&mut flux.mass[..n], &mut flux.momentum[..n]);
     let (energy, burned) = (&mut flux.energy[..n], &mut flux.burned[..n]);
     let mut at = LEAD;
     while at + 2 * WIDTH <= n {
         let left = side(&upper, gamma, sound, at - 1);
         let right = side(&lower, gamma, sound, at);
-        let through: Flux<Cells> = hllc(&left, &right);
+        let speeds = [Cells::load(l, at), Cells::load(m, at), Cells::load(r, at)];
+        let through: Flux<Cells> = hllc(&left, &right, speeds);
         let area = Cells::load(area, at);
         (through.mass * area).store(mass, at);
         (through.momentum * area).store(momentum, at);
