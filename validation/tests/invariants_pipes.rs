@@ -7,7 +7,7 @@ use freshcharge_sim::lane::InstructionSet;
 use freshcharge_sim::pipe::ends::{Branch, Face, Inside, Outside, closed, opening};
 use freshcharge_sim::pipe::{
     End, Friction, Grid, Heat, Network, Node, Opening, Orifice, Pipe, PipeGas, Schedule, Section,
-    Side, State, Vessel, Wall,
+    Side, State, Vessel, Wall, jump,
 };
 
 /// Numbers that look random and are the same everywhere.
@@ -479,4 +479,62 @@ fn a_pipe_turned_round_gives_the_mirror_image() {
         assert!((s.pressure / t.pressure - 1.0).abs() < 1e-11, "{cell} {s:?} {t:?}");
         assert!((s.velocity + t.velocity).abs() < 1e-8, "{cell} {s:?} {t:?}");
     }
+}
+
+#[test]
+fn a_jump_of_area_keeps_what_it_must_over_random_states() {
+    let gas = PipeGas::perfect(AIR.0, AIR.1);
+    let mut random = Random(5);
+    let (mut widening, mut narrowing, mut choked) = (0, 0, 0);
+    for _ in 0..20_000 {
+        let first = random_case(&mut random, &gas).inside;
+        let mut second = random_case(&mut random, &gas).inside;
+        // neighbours: pressures within a factor of three
+        second.density *= first.pressure / second.pressure;
+        second.pressure = first.pressure;
+        let factor = random.spread(1.0 / 3.0, 3.0);
+        second.pressure *= factor;
+        second.density *= factor;
+        let areas = [1e-3, 1e-3 * random.spread(0.1, 10.0)];
+        let faces = jump(&gas, &[first, second], areas);
+        let leaves = |f: &Face| {
+            matches!(f.branch, Branch::Leaves | Branch::LeavesSonic | Branch::LeavesSupersonic)
+        };
+        let (from, to) = if leaves(&faces[0]) { (0, 1) } else { (1, 0) };
+        let (a, b, ratio) = (faces[from], faces[to], areas[from] / areas[to]);
+        let (v, w) = (-a.velocity, b.velocity);
+        let what = format!("{first:?} {second:?} {areas:?} {faces:?}");
+        assert!(a.pressure > 0.0 && b.pressure > 0.0 && v >= 0.0 && w >= 0.0, "{what}");
+        let scale = a.density * (AIR.0 * a.pressure / a.density).sqrt();
+        assert!(
+            (a.density * v * ratio - b.density * w).abs() < 1e-9 * scale * ratio.max(1.0),
+            "{what}"
+        );
+        let cp = AIR.0 / (AIR.0 - 1.0);
+        let total = |p: f64, rho: f64, v: f64| cp * p / rho + 0.5 * v * v;
+        let (h1, h2) = (total(a.pressure, a.density, v), total(b.pressure, b.density, w));
+        if v > 0.0 {
+            assert!((h1 / h2 - 1.0).abs() < 1e-9, "{what}");
+        }
+        if a.branch != Branch::Leaves || b.branch != Branch::Enters {
+            choked += 1;
+            continue;
+        }
+        let (s1, s2) =
+            (entropy(a.pressure, a.density, AIR.0), entropy(b.pressure, b.density, AIR.0));
+        if v > 0.0 {
+            assert!(s2 - s1 > -1e-8, "{what}");
+        }
+        if ratio < 1.0 {
+            let thrust = a.pressure + a.density * v * v * ratio;
+            let behind = b.pressure + b.density * w * w;
+            assert!((thrust / behind - 1.0).abs() < 1e-8, "{what}");
+            widening += 1;
+        } else {
+            assert!(v == 0.0 || (s2 - s1).abs() < 1e-8, "{what}");
+            narrowing += 1;
+        }
+    }
+    println!("{widening} widenings, {narrowing} narrowings, {choked} choked");
+    assert!(widening > 3000 && narrowing > 1000 && choked > 100);
 }
