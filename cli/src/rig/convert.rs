@@ -394,8 +394,8 @@ impl Conversion<'_> {
         }
         if !name.is_empty() {
             let remedy = format!(
-                "no vessel, junction or reservoir has this name; there are {}",
-                self.names.join(", ")
+                "no vessel, junction or reservoir has this name; there {}",
+                listed(&self.names)
             );
             let path = joined(&table.path, key);
             self.reading.fault(FaultKind::Unknown, &table.span(key), &path, remedy);
@@ -408,7 +408,7 @@ impl Conversion<'_> {
         let at = self.reading.needed(table, "at_mm");
         let pipe = self.pipes.iter().position(|p| *p == name);
         if pipe.is_none() && !name.is_empty() {
-            let remedy = format!("no pipe has this name; there are {}", self.pipes.join(", "));
+            let remedy = format!("no pipe has this name; there {}", listed(&self.pipes));
             let path = joined(&table.path, "pipe");
             self.reading.fault(FaultKind::Unknown, &table.span("pipe"), &path, remedy);
         }
@@ -444,4 +444,9 @@ fn spread(walls: &[Wall], table: &Table) -> Vec<Wall> {
         out.push(Wall::IDEAL);
     }
     out
+}
+
+/// Names there are, as the end of a sentence.
+fn listed(names: &[String]) -> String {
+    if names.is_empty() { "is none".to_owned() } else { format!("are {}", names.join(", ")) }
 }
