@@ -61,6 +61,14 @@ Examples:
 
 Numbers that are neither drawn nor fixed stand at the base engine's nearest value.";
 
+const RIG_EXAMPLES: &str = "\
+Examples:
+  freshcharge rig scenarios/rigs/vessel-into-pipe.toml
+  freshcharge rig rig.toml --out results --charts charts
+  freshcharge rig rig.toml --csv > histories.csv
+
+Exit codes: 0 done; 1 stopped before the end; 2 bad input or failure.";
+
 /// Gas exchange of crankcase-scavenged two-strokes: from measurements to numbers, reasons and charts.
 #[derive(Debug, Parser)]
 #[command(name = "freshcharge", version = VERSION, after_help = EXAMPLES, max_term_width = 100)]
@@ -141,6 +149,9 @@ pub(crate) enum Command {
     /// Draw charts of a sweep: trends, maps, trade-offs, what matters.
     #[command(after_help = TRENDS_EXAMPLES)]
     Trends(TrendsArgs),
+    /// Run a rig: pipes, vessels, orifices and junctions, from shock tubes to resonators.
+    #[command(after_help = RIG_EXAMPLES)]
+    Rig(RigArgs),
     /// Print the JSON Schema of an engine file, for completion and checks in an editor.
     #[command(
         after_help = "Example:\n  freshcharge schema > engine.schema.json\n\nThen put `#:schema ./engine.schema.json` at the top of the engine file."
@@ -209,7 +220,6 @@ pub(crate) struct ChartArgs {
     #[arg(long, short)]
     pub(crate) quiet: bool,
 }
-
 
 /// Arguments of `sweep`.
 #[derive(Debug, clap::Args)]
@@ -527,4 +537,23 @@ pub(crate) struct TrendsArgs {
     /// Folder for the charts; `charts` in the results folder when left out.
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
+}
+
+/// Arguments of `rig`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct RigArgs {
+    /// Rig file; - reads standard input.
+    pub(crate) file: PathBuf,
+    /// Write histories, profiles and maps of place and time as CSV into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Draw charts as SVG and PNG into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) charts: Option<PathBuf>,
+    /// Print the histories as CSV instead of a summary.
+    #[arg(long)]
+    pub(crate) csv: bool,
+    /// Say nothing but results.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
 }

@@ -8,6 +8,7 @@ mod faults;
 mod files;
 mod limits;
 mod progress;
+mod rig;
 mod sweep;
 
 use std::process::ExitCode;

@@ -17,6 +17,7 @@ pub mod math;
 pub mod model;
 pub mod network;
 pub mod ode;
+pub mod pipe;
 pub mod result;
 pub mod scenario;
 pub mod spec;

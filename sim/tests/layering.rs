@@ -8,7 +8,7 @@ const LAYERS: &[&[&str]] = &[
     &["column"],
     &["spec", "result"],
     &["window", "engine"],
-    &["geometry", "network"],
+    &["geometry", "network", "pipe"],
     &["model"],
     &["scenario", "cycle"],
     &["workshop", "sweep"],

@@ -58,6 +58,14 @@ pub(crate) struct Look {
     pub(crate) marker: Option<Marker>,
 }
 
+/// Names of curves that are drawn as whole lines without points.
+pub(crate) fn whole<'a>(names: &[(&'a str, RGBColor)]) -> Vec<(&'a str, Look)> {
+    names
+        .iter()
+        .map(|(words, color)| (*words, Look { color: *color, dash: None, marker: None }))
+        .collect()
+}
+
 impl Look {
     /// The line alone.
     pub(crate) const fn plain(self) -> Self {

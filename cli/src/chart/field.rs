@@ -85,7 +85,7 @@ impl Field {
         if let Some((value, words)) = &self.own {
             let ends = [(x.start, *value), (x.end, *value)];
             chart.draw_series(DashedLineSeries::new(
-                ends.into_iter(),
+                Vec::from(ends).into_iter(),
                 fine(10),
                 fine(5),
                 line(BLACK, 2.0),

@@ -16,9 +16,10 @@ use crate::progress::Progress;
 const ALONG: usize = 9;
 const UPRIGHT: usize = 9;
 
-type Value = fn(&Point) -> f64;
+/// What a map shows: file name, words, value, and a level drawn strong with its words.
+type Shown = (&'static str, &'static str, fn(&Point) -> f64, Option<(f64, &'static str)>);
 
-const SHOWN: [(&str, &str, Value, Option<(f64, &str)>); 3] = [
+const SHOWN: [Shown; 3] = [
     (
         "pressure-difference",
         "cylinder less crankcase pressure at transfer opening [bar]",

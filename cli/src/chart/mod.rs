@@ -4,9 +4,11 @@ mod blowdown;
 pub(crate) mod canvas;
 pub(crate) mod field;
 pub(crate) mod lines;
+mod map;
 pub(crate) mod maps;
 pub(crate) mod page;
 pub(crate) mod required;
+mod rig;
 pub(crate) mod sketch;
 mod speed;
 pub(crate) mod sweep;
@@ -16,6 +18,8 @@ use std::path::Path;
 
 use crate::command::Run;
 use crate::files::{self, Failure};
+use crate::rig::record::Record;
+use crate::rig::spec::RigSpec;
 
 /// A drawn chart.
 pub(crate) struct Chart {
@@ -53,6 +57,17 @@ pub(crate) fn overlaid(runs: &[Run]) -> Result<Vec<Chart>, Failure> {
 /// Draws and writes charts of several engines over each other.
 pub(crate) fn write_overlaid(folder: &Path, runs: &[Run]) -> Result<Vec<String>, Failure> {
     write(folder, &overlaid(runs)?)
+}
+
+/// Draws and writes the charts of a rig; gives the names of what was written.
+pub(crate) fn write_rig(
+    folder: &Path,
+    spec: &RigSpec,
+    record: &Record,
+) -> Result<Vec<String>, Failure> {
+    let mut charts = rig::charts(spec, record)?;
+    charts.extend(map::charts(spec, record)?);
+    write(folder, &charts)
 }
 
 /// Writes charts as SVG and as PNG in each width; gives the names of the SVG files.

@@ -238,6 +238,7 @@ fn soot(text: &mut String, scenario: &Scenario, speeds: &[f64], hours: Option<&[
     }
 }
 
+#[allow(clippy::too_many_lines, reason = "one table, row by row")]
 fn table(
     text: &mut String,
     scenario: &Scenario,
@@ -320,6 +321,7 @@ struct Cost {
     slack: Option<Slack>,
 }
 
+#[allow(clippy::too_many_lines, reason = "one table, row by row")]
 fn levers(text: &mut String, scenario: &Scenario, rpm: f64, speeds: &[f64], progress: &Progress) {
     let (low, high) =
         (speeds.first().copied().unwrap_or(rpm), speeds.last().copied().unwrap_or(rpm));

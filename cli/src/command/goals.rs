@@ -183,6 +183,7 @@ impl Goals {
     }
 
     /// Makes a goals file ready; else the name that is wrong and what to write instead.
+    #[allow(clippy::too_many_lines, reason = "each part of the file checked once, in its order")]
     pub(crate) fn of(file: GoalsFile, scenario: &Scenario) -> Result<Self, (String, String)> {
         let mut speeds: Vec<f64> = Vec::new();
         for key in file.goals.keys() {

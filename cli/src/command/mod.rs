@@ -11,6 +11,7 @@ mod plan;
 mod portmap;
 mod recheck;
 mod report;
+mod rig;
 mod run;
 mod sheet;
 mod target;
@@ -44,6 +45,7 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Merge(args) => crate::sweep::commands::merge(args),
         Command::Results(args) => crate::sweep::results::results(args),
         Command::Trends(args) => crate::chart::sweep::trends(args),
+        Command::Rig(args) => rig::run(args),
         Command::Schema => print(&crate::export::schema::schema()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

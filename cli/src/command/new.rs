@@ -179,8 +179,8 @@ impl Sheet {
             return answer.clone();
         }
         let of = |table: &str| {
-            let same = |e: &&&Entry| e.table == table && e.key == entry.key;
-            self.entries.iter().position(|e| same(&e)).map(|i| self.value(i))
+            let same = |e: &&Entry| e.table == table && e.key == entry.key;
+            self.entries.iter().position(|e| same(e)).map(|i| self.value(i))
         };
         let own = || (entry.key.to_owned(), entry.start.to_owned());
         match entry.from {

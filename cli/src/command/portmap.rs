@@ -90,6 +90,7 @@ fn wrapped(angle: f64) -> f64 {
 }
 
 /// The map as SVG in millimetres.
+#[allow(clippy::too_many_lines, reason = "a drawing, stroke by stroke")]
 pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outline]) -> String {
     let spec = &scenario.spec;
     let round = std::f64::consts::PI * spec.bore / MM;

@@ -227,6 +227,7 @@ impl Sheet {
         });
     }
 
+    #[allow(clippy::too_many_arguments, reason = "one row of the sheet, all of it told in it")]
     fn width(
         &mut self,
         n: usize,
@@ -257,6 +258,7 @@ impl Sheet {
         );
     }
 
+    #[allow(clippy::too_many_arguments, reason = "one row of the sheet, all of it told in it")]
     fn roof(
         &mut self,
         n: usize,
@@ -449,6 +451,7 @@ fn drawing_scale(a: &Window, b: &Window) -> f64 {
 }
 
 /// The exhaust window before (dashed) and after, seen straight on, with the sizes to cut to.
+#[allow(clippy::too_many_lines, reason = "a drawing, stroke by stroke")]
 fn window_drawing(x: f64, y: f64, a: &Window, b: &Window) -> String {
     let scale = drawing_scale(a, b);
     let (middle, top) = (x + 90.0, y + 6.0);

@@ -34,28 +34,31 @@ impl InstructionSet {
     /// All this processor has, narrowest first.
     #[must_use]
     pub fn available() -> Vec<Self> {
-        #[cfg(target_arch = "x86_64")]
-        {
-            let mut all = vec![Self::Baseline];
-            if is_x86_feature_detected!("avx2") {
-                all.push(Self::Avx2);
+        [Self::Baseline, Self::Avx2, Self::Avx512].into_iter().filter(|s| s.present()).collect()
+    }
+
+    /// Whether this processor has it.
+    #[must_use]
+    pub fn present(self) -> bool {
+        match self {
+            Self::Baseline => true,
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx2 => is_x86_feature_detected!("avx2"),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx512 => {
+                is_x86_feature_detected!("avx512f")
+                    && is_x86_feature_detected!("avx512dq")
+                    && is_x86_feature_detected!("avx512vl")
             }
-            if is_x86_feature_detected!("avx512f")
-                && is_x86_feature_detected!("avx512dq")
-                && is_x86_feature_detected!("avx512vl")
-            {
-                all.push(Self::Avx512);
-            }
-            all
+            #[cfg(not(target_arch = "x86_64"))]
+            _ => false,
         }
-        #[cfg(not(target_arch = "x86_64"))]
-        vec![Self::Baseline]
     }
 
     /// Runs a job compiled for this set; falls back to the baseline where the processor lacks it.
     pub fn run<J: Job>(self, job: J) -> J::Output {
         #[cfg(target_arch = "x86_64")]
-        if Self::available().contains(&self) {
+        if self.present() {
             match self {
                 // SAFETY: the features have just been found present.
                 Self::Avx512 => return unsafe { avx512(job) },

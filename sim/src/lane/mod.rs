@@ -57,6 +57,10 @@ pub trait Lane:
     fn splat(value: f64) -> Self;
     /// A number for each lane.
     fn from_fn(value: impl FnMut(usize) -> f64) -> Self;
+    /// As many numbers as there are lanes, from `at` on.
+    fn load(from: &[f64], at: usize) -> Self;
+    /// Puts a number of each lane at `at` and after.
+    fn store(self, to: &mut [f64], at: usize);
     /// One lane.
     fn lane(self, index: usize) -> f64;
     /// Sets one lane.

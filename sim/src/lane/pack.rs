@@ -118,6 +118,16 @@ impl<const N: usize> Lane for Pack<N> {
         Self(std::array::from_fn(value))
     }
     #[inline(always)]
+    fn load(from: &[f64], at: usize) -> Self {
+        let mut out = [0.0; N];
+        out.copy_from_slice(&from[at..at + N]);
+        Self(out)
+    }
+    #[inline(always)]
+    fn store(self, to: &mut [f64], at: usize) {
+        to[at..at + N].copy_from_slice(&self.0);
+    }
+    #[inline(always)]
     fn lane(self, index: usize) -> f64 {
         self.0[index]
     }

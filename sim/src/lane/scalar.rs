@@ -38,6 +38,14 @@ impl Lane for f64 {
         value(0)
     }
     #[inline(always)]
+    fn load(from: &[f64], at: usize) -> Self {
+        from[at]
+    }
+    #[inline(always)]
+    fn store(self, to: &mut [f64], at: usize) {
+        to[at] = self;
+    }
+    #[inline(always)]
     fn lane(self, _index: usize) -> f64 {
         self
     }

@@ -87,6 +87,14 @@ fn understand(
     Ok(Scenario { spec, run_speeds, defaults: Vec::new(), notes, tolerances, document })
 }
 
+/// Reads a quoted quantity such as "1.57 in" into a number in `unit`.
+///
+/// # Errors
+/// What to write instead.
+pub fn parse_quantity(text: &str, unit: keys::Unit) -> Result<f64, String> {
+    quantity::parse(text, unit).map(|q| q.value)
+}
+
 fn in_order(mut faults: Vec<Fault>) -> Vec<Fault> {
     faults.sort_by_key(|f| (f.line, f.column));
     faults

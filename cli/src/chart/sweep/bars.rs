@@ -65,7 +65,7 @@ fn draw(bars: &Bars, area: &Area, all: &[Influence]) -> Result<(), Box<dyn std::
         vec![("rises with it", BLUE), ("falls with it", VERMILION)]
     };
     let head = format!("{}: what {} turns on", bars.header.word("engine"), title(&bars.key));
-    let plot = canvas::frame(area, &head, &names)?;
+    let plot = canvas::frame(area, &head, &canvas::whole(&names))?;
     let low = all.iter().filter_map(|i| i.rank).fold(0.0, f64::min);
     let x = if sobol { 0.0..1.0 } else { (low * 1.1).min(0.0)..1.05 };
     let count = all.len() as f64;

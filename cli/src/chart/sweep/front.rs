@@ -105,7 +105,8 @@ fn draw(front: &Front, area: &Area) -> Result<(), Box<dyn std::error::Error>> {
     if front.of_base.is_some() {
         names.push(("base engine", BLUE));
     }
-    let plot = canvas::frame(area, &format!("{}: trade-off", front.engine), &names)?;
+    let plot =
+        canvas::frame(area, &format!("{}: trade-off", front.engine), &canvas::whole(&names))?;
     let (xd, yd) = (decimals(&x), decimals(&y));
     let mut chart = ChartBuilder::on(&plot)
         .margin(fine(10))

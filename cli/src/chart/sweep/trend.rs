@@ -127,7 +127,7 @@ fn draw(trend: &Trend, area: &Area) -> Drawn {
     let labels = labels(trend);
     let names: Vec<(&str, RGBColor)> = labels.iter().map(|(t, c)| (t.as_str(), *c)).collect();
     let head = format!("{}: {}", trend.engine, title(&trend.y.0));
-    let plot = canvas::frame(area, &head, &names)?;
+    let plot = canvas::frame(area, &head, &canvas::whole(&names))?;
     let digits = decimals(&y);
     let mut chart = ChartBuilder::on(&plot)
         .margin(fine(10))

@@ -1,0 +1,575 @@
+//! Pipes, vessels and reservoirs joined: one explicit step for all, every stream booked once.
+
+use super::ends::{self, Branch, Face, Outside};
+use super::jump::jump;
+use super::sweep::Stage;
+use super::{Ghost, Pipe, PipeGas, Side, through};
+use crate::flow::{Upstream, mass_flow};
+use crate::lane::InstructionSet;
+
+/// Half-width of the regularised flow between vessels.
+const EPSILON: f64 = 2e-4;
+/// Share of a vessel's fastest rate that a step may cover: 2 would be the limit of stability.
+const VESSEL_SHARE: f64 = 0.5;
+
+/// Mass [kg], energy [J] and burned mass [kg], or their flows per second.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Content {
+    /// Mass [kg].
+    pub mass: f64,
+    /// Energy, formation included [J].
+    pub energy: f64,
+    /// Burned mass [kg].
+    pub burned: f64,
+}
+
+impl Content {
+    fn add(&mut self, factor: f64, other: Self) {
+        self.mass += factor * other.mass;
+        self.energy += factor * other.energy;
+        self.burned += factor * other.burned;
+    }
+
+    fn times(self, factor: f64) -> Self {
+        let mut out = Self::default();
+        out.add(factor, self);
+        out
+    }
+}
+
+/// A volume without stored momentum: a vessel, or the junction of pipes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Vessel {
+    /// Volume [m³].
+    pub volume: f64,
+    /// What it holds.
+    pub content: Content,
+}
+
+impl Vessel {
+    /// A volume [m³] of gas at a pressure [Pa], temperature [K] and burned fraction.
+    #[must_use]
+    pub fn new(volume: f64, gas: &PipeGas, outside: &Outside) -> Self {
+        let state = gas.state(outside.temperature, outside.burned);
+        let mass = outside.pressure * volume / state.specific_pressure_volume();
+        let content =
+            Content { mass, energy: mass * state.energy(), burned: mass * outside.burned };
+        Self { volume, content }
+    }
+
+    /// Its state, at rest.
+    #[must_use]
+    pub fn state(&self, gas: &PipeGas) -> Outside {
+        let Content { mass, energy, burned } = self.content;
+        let share = burned / mass;
+        let state = gas.at_energy(energy / mass, share);
+        Outside {
+            pressure: mass * state.specific_pressure_volume() / self.volume,
+            temperature: state.temperature,
+            burned: share,
+        }
+    }
+}
+
+/// Surroundings that nothing changes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reservoir {
+    /// Its state.
+    pub state: Outside,
+    /// What it has received.
+    pub received: Content,
+}
+
+impl Reservoir {
+    /// Of a state.
+    #[must_use]
+    pub fn new(state: Outside) -> Self {
+        Self { state, received: Content::default() }
+    }
+}
+
+/// A vessel or a reservoir, by number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Node {
+    /// Vessel.
+    Vessel(usize),
+    /// Reservoir.
+    Reservoir(usize),
+}
+
+/// How far an opening is open over time: straight between given times, held before and after.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Schedule {
+    points: Vec<(f64, f64)>,
+}
+
+impl Schedule {
+    /// From times [s], rising, and open shares.
+    #[must_use]
+    pub fn new(points: Vec<(f64, f64)>) -> Self {
+        Self { points }
+    }
+
+    /// Open share at `time` [s]; 1 where nothing is given.
+    #[must_use]
+    pub fn at(&self, time: f64) -> f64 {
+        let next = self.points.partition_point(|p| p.0 <= time);
+        match (next.checked_sub(1).map(|i| self.points[i]), self.points.get(next)) {
+            (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (time - a.0) / (b.0 - a.0),
+            (Some(a), None) => a.1,
+            (None, Some(b)) => b.1,
+            (None, None) => 1.0,
+        }
+    }
+}
+
+/// An opening at the end of a pipe.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Opening {
+    /// What lies outside.
+    pub to: Node,
+    /// C_d A_t fully open [m²]; infinite where the pipe ends unthrottled.
+    pub area: f64,
+    /// How far it is open.
+    pub schedule: Schedule,
+}
+
+/// What stands at an end of a pipe.
+#[derive(Debug, Clone, PartialEq)]
+pub enum End {
+    /// A wall.
+    Closed,
+    /// The pipe goes on for ever.
+    Through,
+    /// An opening.
+    Opening(Opening),
+    /// A sudden change of area to an end of another pipe.
+    Jump {
+        /// The other pipe.
+        pipe: usize,
+        /// Which end of it.
+        side: Side,
+    },
+}
+
+/// An opening between two nodes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Orifice {
+    /// Where a positive flow comes from.
+    pub from: Node,
+    /// Where it goes.
+    pub to: Node,
+    /// C_d A [m²].
+    pub area: f64,
+    /// How far it is open.
+    pub schedule: Schedule,
+}
+
+/// Why a step failed.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum StepError {
+    /// A cell does not hold a gas any more.
+    #[error("pipe {pipe}, cell {cell}: no gas can be in this state at {time:e} s")]
+    Cell {
+        /// Pipe, from 0.
+        pipe: usize,
+        /// Cell, from 0.
+        cell: usize,
+        /// Time [s].
+        time: f64,
+    },
+    /// A vessel does not hold a gas any more.
+    #[error("vessel {vessel}: no gas can be in this state at {time:e} s")]
+    Vessel {
+        /// Vessel, from 0.
+        vessel: usize,
+        /// Time [s].
+        time: f64,
+    },
+}
+
+/// Pipes, vessels and reservoirs, with what joins them.
+#[derive(Debug, Clone)]
+pub struct Network {
+    /// The gas in all of them.
+    gas: PipeGas,
+    pipes: Vec<Pipe>,
+    ends: Vec<[End; 2]>,
+    vessels: Vec<Vessel>,
+    reservoirs: Vec<Reservoir>,
+    orifices: Vec<Orifice>,
+    /// What has left through ends that go on for ever.
+    beyond: Content,
+    /// Largest share of a cell that a signal may cross in a step.
+    courant: f64,
+    set: InstructionSet,
+    time: f64,
+    steps: u64,
+    work: Work,
+}
+
+/// Work arrays of a step.
+#[derive(Debug, Clone, Default)]
+struct Work {
+    /// States of the vessels.
+    states: Vec<Outside>,
+    start: Vec<Content>,
+    started: Vec<Content>,
+    vessel_rates: Vec<Content>,
+    reservoir_rates: Vec<Content>,
+    beyond_start: Content,
+    beyond_rate: Content,
+    /// Fastest rate of each vessel [1/s].
+    haste: Vec<f64>,
+    faces: Vec<[Option<Face>; 2]>,
+    fluxes: Vec<[[f64; 4]; 2]>,
+}
+
+impl Network {
+    /// Nothing yet but a gas.
+    #[must_use]
+    pub fn new(gas: PipeGas) -> Self {
+        Self {
+            gas,
+            pipes: Vec::new(),
+            ends: Vec::new(),
+            vessels: Vec::new(),
+            reservoirs: Vec::new(),
+            orifices: Vec::new(),
+            beyond: Content::default(),
+            courant: 0.5,
+            set: InstructionSet::best(),
+            time: 0.0,
+            steps: 0,
+            work: Work::default(),
+        }
+    }
+
+    /// With another Courant number than 0.5.
+    #[must_use]
+    pub fn with_courant(self, courant: f64) -> Self {
+        Self { courant, ..self }
+    }
+
+    /// With another instruction set than the best.
+    #[must_use]
+    pub fn with_instructions(self, set: InstructionSet) -> Self {
+        Self { set, ..self }
+    }
+
+    /// Adds a pipe; gives its number.
+    pub fn add_pipe(&mut self, pipe: Pipe, ends: [End; 2]) -> usize {
+        self.pipes.push(pipe);
+        self.ends.push(ends);
+        self.work.faces.push([None; 2]);
+        self.work.fluxes.push([[0.0; 4]; 2]);
+        self.pipes.len() - 1
+    }
+
+    /// Adds a vessel.
+    pub fn add_vessel(&mut self, vessel: Vessel) -> Node {
+        self.vessels.push(vessel);
+        let nothing = Content::default();
+        self.work.states.push(vessel.state(&self.gas));
+        self.work.start.push(nothing);
+        self.work.vessel_rates.push(nothing);
+        self.work.haste.push(0.0);
+        Node::Vessel(self.vessels.len() - 1)
+    }
+
+    /// Adds a reservoir.
+    pub fn add_reservoir(&mut self, state: Outside) -> Node {
+        self.reservoirs.push(Reservoir::new(state));
+        self.work.started.push(Content::default());
+        self.work.reservoir_rates.push(Content::default());
+        Node::Reservoir(self.reservoirs.len() - 1)
+    }
+
+    /// Adds an orifice between two nodes.
+    pub fn add_orifice(&mut self, orifice: Orifice) {
+        self.orifices.push(orifice);
+    }
+
+    /// The gas.
+    #[must_use]
+    pub fn gas(&self) -> &PipeGas {
+        &self.gas
+    }
+
+    /// The pipes.
+    #[must_use]
+    pub fn pipes(&self) -> &[Pipe] {
+        &self.pipes
+    }
+
+    /// The vessels.
+    #[must_use]
+    pub fn vessels(&self) -> &[Vessel] {
+        &self.vessels
+    }
+
+    /// The reservoirs.
+    #[must_use]
+    pub fn reservoirs(&self) -> &[Reservoir] {
+        &self.reservoirs
+    }
+
+    /// Time since the start [s].
+    #[must_use]
+    pub fn time(&self) -> f64 {
+        self.time
+    }
+
+    /// Steps taken.
+    #[must_use]
+    pub fn steps(&self) -> u64 {
+        self.steps
+    }
+
+    /// What is in pipes and vessels and has gone into reservoirs and out of ends that go on for ever: it never changes but by wall heat.
+    #[must_use]
+    pub fn total(&self) -> Content {
+        let mut sum = self.beyond;
+        let parts = self.pipes.iter().map(Pipe::content);
+        let parts = parts.chain(self.vessels.iter().map(|v| v.content));
+        for part in parts.chain(self.reservoirs.iter().map(|r| r.received)) {
+            sum.add(1.0, part);
+        }
+        sum
+    }
+
+    /// Face at an end of a pipe, as of the last stage.
+    #[must_use]
+    pub fn face(&self, pipe: usize, side: Side) -> Option<Face> {
+        self.work.faces[pipe][side as usize]
+    }
+
+    /// Works out the means of all cells.
+    ///
+    /// # Errors
+    /// When a cell holds no gas.
+    pub fn refresh(&mut self) -> Result<(), StepError> {
+        self.read_off().map(|_| ())
+    }
+
+    /// Steps until `end` [s] exactly.
+    ///
+    /// # Errors
+    /// When a cell or vessel holds no gas any more.
+    pub fn run_to(&mut self, end: f64) -> Result<(), StepError> {
+        while self.time < end {
+            let left = end - self.time;
+            let taken = self.step(left)?;
+            if taken >= left {
+                self.time = end;
+            }
+        }
+        self.refresh()
+    }
+
+    /// One step of at most `longest` [s]; gives its length.
+    ///
+    /// # Errors
+    /// When a cell or vessel holds no gas any more.
+    pub fn step(&mut self, longest: f64) -> Result<f64, StepError> {
+        for (start, vessel) in self.work.start.iter_mut().zip(&self.vessels) {
+            *start = vessel.content;
+        }
+        for (started, reservoir) in self.work.started.iter_mut().zip(&self.reservoirs) {
+            *started = reservoir.received;
+        }
+        self.work.beyond_start = self.beyond;
+        let rate = self.read_off()?;
+        self.streams(self.time);
+        let own = self.work.haste.iter().fold(rate / self.courant, |r, h| r.max(h / VESSEL_SHARE));
+        // the last of several equal steps, not a long one and a splinter
+        let steps = (longest * own).ceil().clamp(1.0, 1e9);
+        let dt = if steps > 2.0 { 1.0 / own } else { longest / steps };
+        for pipe in &mut self.pipes {
+            pipe.set_aside();
+        }
+        self.stage(Stage::first(dt));
+        self.read_off()?;
+        self.streams(self.time + dt);
+        self.stage(Stage::second(dt));
+        self.time += dt;
+        self.steps += 1;
+        Ok(dt)
+    }
+
+    fn read_off(&mut self) -> Result<f64, StepError> {
+        let (mut rate, time) = (0.0_f64, self.time);
+        for (index, pipe) in self.pipes.iter_mut().enumerate() {
+            let found = pipe.read_off(&self.gas, self.set);
+            if !found.good {
+                return Err(StepError::Cell { pipe: index, cell: pipe.bad_cell(), time });
+            }
+            rate = rate.max(found.rate);
+        }
+        for (index, vessel) in self.vessels.iter().enumerate() {
+            let state = vessel.state(&self.gas);
+            if !(state.pressure > 0.0 && state.temperature > 0.0) {
+                return Err(StepError::Vessel { vessel: index, time });
+            }
+            self.work.states[index] = state;
+        }
+        Ok(rate)
+    }
+
+    fn outside(&self, node: Node) -> Outside {
+        match node {
+            Node::Vessel(index) => self.work.states[index],
+            Node::Reservoir(index) => self.reservoirs[index].state,
+        }
+    }
+
+    /// All streams, each once, with both bookings.
+    fn streams(&mut self, time: f64) {
+        let nothing = Content::default();
+        self.work.vessel_rates.fill(nothing);
+        self.work.reservoir_rates.fill(nothing);
+        self.work.beyond_rate = nothing;
+        self.work.haste.fill(0.0);
+        for pipe in 0..self.pipes.len() {
+            for side in Side::BOTH {
+                let ghost = match self.ends[pipe][side as usize] {
+                    End::Closed => Ghost::Mirror,
+                    End::Through => Ghost::Flat,
+                    End::Opening(_) | End::Jump { .. } => Ghost::Continued,
+                };
+                self.pipes[pipe].set_ghost(side, ghost);
+            }
+        }
+        for pipe in 0..self.pipes.len() {
+            for side in Side::BOTH {
+                self.end_stream(pipe, side, time);
+            }
+        }
+        for index in 0..self.orifices.len() {
+            self.orifice_stream(index, time);
+        }
+    }
+
+    fn end_stream(&mut self, index: usize, side: Side, time: f64) {
+        let pipe = &self.pipes[index];
+        let inside = pipe.inside(&self.gas, side);
+        let area = pipe.end_area(side);
+        let (face, node) = match &self.ends[index][side as usize] {
+            End::Closed => (ends::closed(&self.gas, &inside), None),
+            End::Through => (ends::through(&self.gas, &inside), None),
+            End::Opening(opening) => {
+                let share = opening.area * opening.schedule.at(time) / area;
+                let outside = self.outside(opening.to);
+                let face = ends::opening(&self.gas, &inside, &outside, share.clamp(0.0, 1.0));
+                (face, Some(opening.to))
+            }
+            End::Jump { pipe, side: other } => {
+                let (other_pipe, other_side) = (*pipe, *other);
+                // the pair is done once, by its first member
+                if (other_pipe, other_side as usize) > (index, side as usize) {
+                    self.jump_stream((index, side), (other_pipe, other_side));
+                }
+                return;
+            }
+        };
+        let flux = through(&face, side, area);
+        self.work.faces[index][side as usize] = Some(face);
+        self.work.fluxes[index][side as usize] = flux;
+        let into = side.sign();
+        let out =
+            Content { mass: -into * flux[0], energy: -into * flux[2], burned: -into * flux[3] };
+        match node {
+            Some(node) => {
+                self.book(node, out);
+                // gas at the speed of sound through the whole end
+                let sound = (face.pressure / face.density * inside.gamma).sqrt();
+                self.hurry(node, area * sound);
+            }
+            None => self.work.beyond_rate.add(1.0, out),
+        }
+    }
+
+    fn jump_stream(&mut self, one: (usize, Side), two: (usize, Side)) {
+        let of = |(pipe, side): (usize, Side)| {
+            let pipe = &self.pipes[pipe];
+            (pipe.inside(&self.gas, side), pipe.end_area(side))
+        };
+        let ((inside1, area1), (inside2, area2)) = (of(one), of(two));
+        let faces = jump(&self.gas, &[inside1, inside2], [area1, area2]);
+        let fluxes = [through(&faces[0], one.1, area1), through(&faces[1], two.1, area2)];
+        // mass and energy are computed where the gas leaves and booked on both sides
+        let first_leaves = !matches!(faces[0].branch, Branch::Enters | Branch::EntersSonic);
+        let (from, to) = if first_leaves { (0, 1) } else { (1, 0) };
+        let sides = [one.1.sign(), two.1.sign()];
+        let mut booked = fluxes;
+        for k in [0, 2, 3] {
+            booked[to][k] = -sides[from] * sides[to] * fluxes[from][k];
+        }
+        for (k, (pipe, side)) in [one, two].into_iter().enumerate() {
+            self.work.faces[pipe][side as usize] = Some(faces[k]);
+            self.work.fluxes[pipe][side as usize] = booked[k];
+        }
+    }
+
+    fn orifice_stream(&mut self, index: usize, time: f64) {
+        let Orifice { from, to, area, ref schedule } = self.orifices[index];
+        let area = area * schedule.at(time);
+        let (a, b) = (self.outside(from), self.outside(to));
+        let forward = a.pressure >= b.pressure;
+        let (up, down) = if forward { (a, b) } else { (b, a) };
+        let state = self.gas.state(up.temperature, up.burned);
+        let upstream = Upstream {
+            pressure: up.pressure,
+            specific_pressure_volume: state.specific_pressure_volume(),
+            kappa: state.gas_constant / state.heat_capacity,
+        };
+        let flow = mass_flow(area, &upstream, down.pressure, EPSILON);
+        let stream =
+            Content { mass: flow, energy: flow * state.enthalpy, burned: flow * up.burned };
+        let into = if forward { 1.0 } else { -1.0 };
+        self.book(to, stream.times(into));
+        self.book(from, stream.times(-into));
+        // slope of the flow function near Π = 1, √(2s) outside the layer and 5/4·√(2ε)/ε in it
+        let shortfall = (1.0 - down.pressure / up.pressure).max(EPSILON);
+        let slope = 1.25 * (2.0 / shortfall).sqrt();
+        let haste = area * state.specific_pressure_volume().sqrt() * state.gamma() * slope;
+        self.hurry(to, haste);
+        self.hurry(from, haste);
+    }
+
+    fn book(&mut self, node: Node, rate: Content) {
+        match node {
+            Node::Vessel(index) => self.work.vessel_rates[index].add(1.0, rate),
+            Node::Reservoir(index) => self.work.reservoir_rates[index].add(1.0, rate),
+        }
+    }
+
+    /// Adds a volume flow [m³/s] that answers to the pressure of a vessel.
+    fn hurry(&mut self, node: Node, flow: f64) {
+        if let Node::Vessel(index) = node {
+            self.work.haste[index] += flow / self.vessels[index].volume;
+        }
+    }
+
+    fn stage(&mut self, stage: Stage) {
+        for (pipe, ends) in self.pipes.iter_mut().zip(&self.work.fluxes) {
+            pipe.advance(&self.gas, self.set, *ends, stage);
+        }
+        let next = |now: Content, start: Content, rate: Content| {
+            let mut sum = start.times(stage.start);
+            sum.add(stage.now, now);
+            sum.add(stage.dt, rate);
+            sum
+        };
+        for (index, vessel) in self.vessels.iter_mut().enumerate() {
+            let (start, rate) = (self.work.start[index], self.work.vessel_rates[index]);
+            vessel.content = next(vessel.content, start, rate);
+        }
+        self.beyond = next(self.beyond, self.work.beyond_start, self.work.beyond_rate);
+        for (index, reservoir) in self.reservoirs.iter_mut().enumerate() {
+            let (start, rate) = (self.work.started[index], self.work.reservoir_rates[index]);
+            reservoir.received = next(reservoir.received, start, rate);
+        }
+    }
+}

@@ -1,0 +1,236 @@
+//! What a pipe holds: conserved densities, what follows from them, and work arrays, each quantity in its
+//! own array so that several cells are worked on at once.
+
+use super::gas::WIDTH;
+use super::grid::Grid;
+
+/// Cells before the first one in every array.
+pub(super) const LEAD: usize = WIDTH;
+
+/// Gas at a point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct State {
+    /// p [Pa].
+    pub pressure: f64,
+    /// T [K].
+    pub temperature: f64,
+    /// u, along the pipe [m/s].
+    pub velocity: f64,
+    /// Burned fraction.
+    pub burned: f64,
+}
+
+/// Conserved quantities per volume.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Conserved {
+    /// ρ [kg/m³].
+    pub(super) mass: Vec<f64>,
+    /// ρu [kg/(m² s)].
+    pub(super) momentum: Vec<f64>,
+    /// ρE [J/m³].
+    pub(super) energy: Vec<f64>,
+    /// ρb [kg/m³].
+    pub(super) burned: Vec<f64>,
+}
+
+impl Conserved {
+    fn zeros(length: usize) -> Self {
+        let zeros = || vec![0.0; length];
+        Self { mass: zeros(), momentum: zeros(), energy: zeros(), burned: zeros() }
+    }
+
+    /// The numbers of one cell.
+    pub(super) fn set(&mut self, at: usize, [mass, momentum, energy, burned]: [f64; 4]) {
+        self.mass[at] = mass;
+        self.momentum[at] = momentum;
+        self.energy[at] = energy;
+        self.burned[at] = burned;
+    }
+
+    pub(super) fn get(&self, at: usize) -> [f64; 4] {
+        [self.mass[at], self.momentum[at], self.energy[at], self.burned[at]]
+    }
+}
+
+/// Cell means of what is reconstructed.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Means {
+    pub(super) density: Vec<f64>,
+    /// uV/Δx [m³/s].
+    pub(super) flow: Vec<f64>,
+    pub(super) velocity: Vec<f64>,
+    pub(super) pressure: Vec<f64>,
+    pub(super) burned: Vec<f64>,
+    pub(super) gamma: Vec<f64>,
+    /// Speed of sound [m/s].
+    pub(super) sound: Vec<f64>,
+    pub(super) temperature: Vec<f64>,
+    /// 1/ρ [m³/kg].
+    pub(super) volume: Vec<f64>,
+    /// Internal energy [J/kg].
+    pub(super) inner: Vec<f64>,
+    /// R [J/(kg K)].
+    pub(super) gas_constant: Vec<f64>,
+    /// c_p [J/(kg K)].
+    pub(super) heat_capacity: Vec<f64>,
+}
+
+/// States on one side of the faces.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Sides {
+    pub(super) density: Vec<f64>,
+    pub(super) velocity: Vec<f64>,
+    pub(super) pressure: Vec<f64>,
+    pub(super) burned: Vec<f64>,
+    pub(super) energy: Vec<f64>,
+    /// 1/ρ [m³/kg].
+    pub(super) volume: Vec<f64>,
+}
+
+impl Sides {
+    fn ones(length: usize) -> Self {
+        let ones = || vec![1.0; length];
+        Self {
+            density: ones(),
+            velocity: ones(),
+            pressure: ones(),
+            burned: ones(),
+            energy: ones(),
+            volume: ones(),
+        }
+    }
+
+    /// All arrays, cut to one length, to read.
+    #[inline(always)]
+    pub(super) fn seen(&self, n: usize) -> [&[f64]; 6] {
+        [
+            &self.density[..n],
+            &self.velocity[..n],
+            &self.pressure[..n],
+            &self.burned[..n],
+            &self.energy[..n],
+            &self.volume[..n],
+        ]
+    }
+
+    /// All arrays, cut to one length: ρ, u, p, b, E, 1/ρ.
+    #[inline(always)]
+    pub(super) fn cut(&mut self, n: usize) -> [&mut [f64]; 6] {
+        [
+            &mut self.density[..n],
+            &mut self.velocity[..n],
+            &mut self.pressure[..n],
+            &mut self.burned[..n],
+            &mut self.energy[..n],
+            &mut self.volume[..n],
+        ]
+    }
+}
+
+/// Wall of a cell.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Walls {
+    /// Fixed Fanning factor.
+    pub(super) fixed: Vec<f64>,
+    /// Multiplies the law of smooth pipes.
+    pub(super) smooth: Vec<f64>,
+    /// Multiplies the heat of Reynolds' analogy.
+    pub(super) heat: Vec<f64>,
+    /// Wall temperature [K].
+    pub(super) temperature: Vec<f64>,
+    /// Imposed heat flux from the gas [W/m²].
+    pub(super) imposed: Vec<f64>,
+}
+
+/// Everything of one pipe, padded at both ends.
+#[derive(Debug, Clone)]
+pub(super) struct Arrays {
+    pub(super) cells: usize,
+    pub(super) now: Conserved,
+    /// At the start of the step.
+    pub(super) start: Conserved,
+    pub(super) means: Means,
+    /// At the lower and at the upper end of each cell.
+    pub(super) lower: Sides,
+    pub(super) upper: Sides,
+    /// Speeds of the waves at the lower face of each cell: left, contact, right [m/s].
+    pub(super) waves: [Vec<f64>; 3],
+    /// Through the lower face of each cell, times its area.
+    pub(super) flux: Conserved,
+    /// Friction [N/m³] and heat [W/m³].
+    pub(super) force: Vec<f64>,
+    pub(super) heat: Vec<f64>,
+    pub(super) walls: Walls,
+    /// Δxᵢ over the distance to the cell before.
+    pub(super) before: Vec<f64>,
+    /// Δxᵢ over the distance to the cell after.
+    pub(super) after: Vec<f64>,
+    /// Of the lower face of each cell [m²].
+    pub(super) area: Vec<f64>,
+    pub(super) over_area: Vec<f64>,
+    /// V/Δx [m²].
+    pub(super) mean_area: Vec<f64>,
+    pub(super) over_volume: Vec<f64>,
+    pub(super) over_width: Vec<f64>,
+    pub(super) over_diameter: Vec<f64>,
+    /// πDΔx/V [1/m].
+    pub(super) wetted: Vec<f64>,
+}
+
+impl Arrays {
+    pub(super) fn new(grid: &Grid) -> Self {
+        let cells = grid.cells();
+        let length = LEAD + (cells + 1).div_ceil(WIDTH) * WIDTH + WIDTH;
+        let of = |outside: f64, f: &dyn Fn(usize) -> f64| -> Vec<f64> {
+            let inside = |i: usize| (LEAD..LEAD + cells).contains(&i).then(|| f(i - LEAD));
+            (0..length).map(|i| inside(i).unwrap_or(outside)).collect()
+        };
+        let apart = |i: usize, j: usize| 0.5 * (grid.width(i) + grid.width(j));
+        let mut area = of(0.0, &|i| grid.areas()[i]);
+        area[LEAD + cells] = grid.areas()[cells];
+        let zeros = || vec![0.0; length];
+        Self {
+            cells,
+            now: Conserved::zeros(length),
+            start: Conserved::zeros(length),
+            means: Means {
+                density: vec![1.0; length],
+                velocity: zeros(),
+                flow: zeros(),
+                pressure: vec![1.0; length],
+                burned: zeros(),
+                gamma: vec![1.4; length],
+                sound: vec![1.0; length],
+                temperature: vec![300.0; length],
+                volume: vec![1.0; length],
+                inner: zeros(),
+                gas_constant: vec![1.0; length],
+                heat_capacity: vec![3.5; length],
+            },
+            lower: Sides::ones(length),
+            upper: Sides::ones(length),
+            waves: [zeros(), zeros(), zeros()],
+            flux: Conserved::zeros(length),
+            force: zeros(),
+            heat: zeros(),
+            walls: Walls {
+                fixed: zeros(),
+                smooth: zeros(),
+                heat: zeros(),
+                temperature: vec![300.0; length],
+                imposed: zeros(),
+            },
+            before: of(1.0, &|i| if i > 0 { grid.width(i) / apart(i, i - 1) } else { 1.0 }),
+            after: of(1.0, &|i| if i + 1 < cells { grid.width(i) / apart(i, i + 1) } else { 1.0 }),
+            over_area: area.iter().map(|a| if *a > 0.0 { 1.0 / a } else { 1.0 }).collect(),
+            area,
+            mean_area: of(1.0, &|i| grid.volumes()[i] / grid.width(i)),
+            over_volume: of(0.0, &|i| 1.0 / grid.volumes()[i]),
+            over_width: of(0.0, &|i| 1.0 / grid.width(i)),
+            over_diameter: of(1.0, &|i| 1.0 / grid.diameters()[i]),
+            wetted: of(0.0, &|i| {
+                std::f64::consts::PI * grid.diameters()[i] * grid.width(i) / grid.volumes()[i]
+            }),
+        }
+    }
+}
