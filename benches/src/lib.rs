@@ -153,17 +153,6 @@ pub fn settle_with_yardstick(model: &Model, tolerance: f64, repeat: f64) -> Opti
     None
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_yardstick_settles_too() {
-        let cycles = settle_with_yardstick(&model("touring", 8000.0), 1e-7, 1e-5);
-        assert!(cycles.is_some_and(|c| c > 10), "{cycles:?}");
-    }
-}
-
 /// Settles `count` speeds from 3000 to 9000/min at the sweep's tolerances on one core, in chains of
 /// `chain`; gives how many settled.
 ///
@@ -185,4 +174,15 @@ pub fn settle_many(name: &str, count: usize, chain: usize) -> usize {
         settled += usize::from(point.is_ok_and(|p| p.verdict.settled()));
     });
     settled
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_yardstick_settles_too() {
+        let cycles = settle_with_yardstick(&model("touring", 8000.0), 1e-7, 1e-5);
+        assert!(cycles.is_some_and(|c| c > 10), "{cycles:?}");
+    }
 }

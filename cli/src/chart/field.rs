@@ -3,7 +3,7 @@
 use plotters::prelude::*;
 
 use super::Chart;
-use super::canvas::{self, Area, Drawn, TICK, VERMILION, axes, bold, decimals, fine, line, text};
+use super::canvas::{self, Area, Drawn, TICK, VERMILION, axes, bold, decimals, line, text};
 use crate::files::Failure;
 
 /// A quantity over a regular grid.
@@ -84,12 +84,8 @@ impl Field {
         }
         if let Some((value, words)) = &self.own {
             let ends = [(x.start, *value), (x.end, *value)];
-            chart.draw_series(DashedLineSeries::new(
-                Vec::from(ends).into_iter(),
-                fine(10),
-                fine(5),
-                line(BLACK, 2.0),
-            ))?;
+            let own = canvas::Look { color: BLACK, dash: Some((10, 5)), marker: None };
+            canvas::curve(&mut chart, ends, &own)?;
             let at = (x.start + 0.02 * (x.end - x.start), value + 0.035 * (y.end - y.start));
             chart.draw_series([Text::new(words.clone(), at, bold(TICK))])?;
         }

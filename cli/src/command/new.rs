@@ -180,7 +180,7 @@ impl Sheet {
         }
         let of = |table: &str| {
             let same = |e: &&Entry| e.table == table && e.key == entry.key;
-            self.entries.iter().position(|e| same(e)).map(|i| self.value(i))
+            self.entries.iter().position(same).map(|i| self.value(i))
         };
         let own = || (entry.key.to_owned(), entry.start.to_owned());
         match entry.from {
@@ -255,13 +255,13 @@ impl Sheet {
     fn other_tables(&self, out: &mut String) {
         out.push_str("\n# What else an engine file may say. Take the # away where it applies.\n");
         for section in SECTIONS {
-            let has = |e: &&Entry| scenario::general(e.table) == section.path;
+            let has = |e: &Entry| scenario::general(e.table) == section.path;
             let skip = section.path.is_empty()
                 || section.path.contains("measured")
                 || section.path.contains("discharge")
                 || section.path.starts_with("intake")
                 || section.presence == Presence::Required;
-            if skip || self.entries.iter().any(|e| has(&e)) {
+            if skip || self.entries.iter().any(|e| has(e)) {
                 continue;
             }
             let _ = write!(out, "\n# {}\n# [{}]\n", section.meaning, section.path);

@@ -236,7 +236,7 @@ mod tests {
     fn corners_keep_the_goal_and_the_least_relaxation_is_found() {
         let values = |x: &[f64]| Some(vec![x[0] * (1.0 + 0.2 * x[0])]);
         let careful = Operation { tolerance: 0.1, ..operation(1.0) };
-        let found = solve(&[careful.clone()], &[goal(2.0, 9.0)], &values).unwrap();
+        let found = solve(std::slice::from_ref(&careful), &[goal(2.0, 9.0)], &values).unwrap();
         assert!(values(&[found.amounts[0] - 0.1]).unwrap()[0] >= 2.0 - 1e-8);
         // 2.0 ± 0.01 cannot be kept with ±0.1: the best is to miss both sides alike
         let found = solve(&[careful], &[goal(1.99, 2.01)], &values).unwrap();
