@@ -121,6 +121,11 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
         "<rect x=\"{left}\" y=\"{top}\" width=\"{round:.3}\" height=\"{:.3}\" fill=\"none\" stroke=\"#000\" stroke-width=\"0.3\"/>",
         lowest + 4.0
     );
+    let _ = writeln!(
+        out,
+        "<clipPath id=\"bore\"><rect x=\"{left}\" y=\"{top}\" width=\"{round:.3}\" height=\"{:.3}\"/></clipPath>",
+        lowest + 4.0
+    );
     // heights and angles
     for step in 1..=17 {
         let degrees = f64::from(step) * 10.0;
@@ -144,17 +149,16 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
             y(depth) + 0.8
         );
     }
-    let dash = |depth: f64, words: &str, out: &mut String| {
+    let dash = |depth: f64, along: f64, words: &str, out: &mut String| {
         let _ = writeln!(
             out,
             "<path d=\"M {left} {:.3} h {round:.3}\" stroke=\"#666\" stroke-width=\"0.2\" stroke-dasharray=\"3 1.5\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" fill=\"#444\">{words}</text>",
             y(depth),
-            left + 1.0,
-            y(depth) - 0.6
+            left + along,
+            y(depth) + 2.4
         );
     };
-    dash(deck, "crown edge at top dead centre", &mut out);
-    dash(bottom, "crown edge at bottom dead centre", &mut out);
+    out.push_str("<g clip-path=\"url(#bore)\">\n");
     for (depth, peg) in spec.piston.ring_depths.iter().zip(&spec.piston.ring_pegs) {
         let along = 0.5 * spec.bore * wrapped(*peg) / MM;
         let from = deck + depth / MM;
@@ -188,17 +192,22 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
                     .collect();
                 let _ = writeln!(out, "<path d=\"M {} Z\" {style}/>", path.join(" L "));
             }
+            let planned = outline.layer.ends_with("PLANNED");
             let (sum, n) = outline.points.iter().fold((0.0, 0.0), |(s, n), p| (s + p.0, n + 1.0));
             let roof = outline.points.iter().map(|p| p.1).fold(f64::INFINITY, f64::min);
             let _ = writeln!(
                 out,
                 "<text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.6\" text-anchor=\"middle\">{} {roof:.2}</text>",
-                x(sum / n),
-                y(roof) - 1.0,
-                escape(&outline.words)
+                // what lies round the seam is named beside it
+                x((sum / n).clamp(-0.5 * round + 10.0, 0.5 * round - 10.0)),
+                if planned { y(roof) + 5.0 } else { y(roof) - 1.0 },
+                escape(if planned { "planned" } else { &outline.words })
             );
         }
     }
+    out.push_str("</g>\n");
+    dash(deck, 4.0, "crown edge at top dead centre", &mut out);
+    dash(bottom, 16.0, "crown edge at bottom dead centre", &mut out);
     let foot = height - 8.0;
     let _ = writeln!(
         out,
@@ -215,8 +224,8 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
     );
     let _ = writeln!(
         out,
-        "<text x=\"{:.2}\" y=\"{foot:.3}\" font-size=\"2.4\" fill=\"#444\">Print at 100 %. A drawing shows no walls behind the bore: cast or section before cutting wide. Freshcharge {}</text>",
-        left + 122.0,
+        "<text x=\"{:.2}\" y=\"18\" font-size=\"2.6\" fill=\"#444\">Print at 100 %: both bars must measure 100 mm. It shows no walls behind the bore: cast or section before cutting wide. Freshcharge {}</text>",
+        left,
         env!("CARGO_PKG_VERSION")
     );
     out.push_str("</svg>\n");
