@@ -102,6 +102,11 @@ pub(crate) enum Command {
         after_help = "Examples:\n  freshcharge angles 121/177 --rpm 8000\n  freshcharge angles \"91.5 atdc\" --engine engine.toml"
     )]
     Angles(AnglesArgs),
+    /// Correct measured power to standard air.
+    #[command(
+        after_help = "Example:\n  freshcharge correct --pressure 985 --temperature 28 --humidity 55 --power 8.2"
+    )]
+    Correct(CorrectArgs),
     /// Compare two builds: every quantity, and which change made the difference.
     #[command(after_help = "Example:\n  freshcharge compare before.toml after.toml --rpm 8000")]
     Compare(CompareArgs),
@@ -556,4 +561,21 @@ pub(crate) struct RigArgs {
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,
+}
+
+/// Arguments of `correct`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct CorrectArgs {
+    /// Barometric pressure at the test [mbar].
+    #[arg(long, value_name = "MBAR")]
+    pub(crate) pressure: f64,
+    /// Air temperature [°C].
+    #[arg(long, value_name = "C", allow_negative_numbers = true)]
+    pub(crate) temperature: f64,
+    /// Relative humidity [%].
+    #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
+    pub(crate) humidity: f64,
+    /// Measured power [kW].
+    #[arg(long, value_name = "KW")]
+    pub(crate) power: Option<f64>,
 }

@@ -288,3 +288,65 @@ fn heat_transfer_follows_the_worked_state() {
     let h = woschni(&gas, bore_power, 2.28 * 19.9833);
     printed.check("Woschni", h, value("Woschni compression C1=2.28 C2=0 [3.26"));
 }
+
+/// A box at constant pressure that fresh gas enters and whose mixture leaves, in units of pV/(R T_f).
+struct Mixing {
+    gas: Gas<f64>,
+    /// Entering temperature [K].
+    entering: f64,
+}
+
+impl System<f64> for Mixing {
+    fn rates(&mut self, _l: f64, y: &[f64], dy: &mut [f64], _dq: &mut [f64], _observed: bool) {
+        let [mass, energy, burned] = [y[0], y[1], y[2]];
+        let share = burned / mass;
+        let state = self.gas.at(share).from_energy(energy / mass);
+        let inflow = self.gas.at(0.0).state(self.entering);
+        // constant volume and pressure with one heat capacity: as much enthalpy leaves as enters
+        let out = inflow.enthalpy / state.enthalpy;
+        dy.copy_from_slice(&[1.0 - out, inflow.enthalpy - out * state.enthalpy, -out * share]);
+    }
+}
+
+#[test]
+fn perfect_mixing_with_a_cold_and_a_hot_residual() {
+    let table = reference!("scavenging_nonisothermal_mixing.csv");
+    // one constant heat capacity for both, no formation enthalpy
+    let plain = [1005.0, 0.0, 0.0, 0.0, 0.0, 0.0];
+    let mixture = Mixture { gas_constant: R, low: plain, high: plain };
+    let printed = Tolerance::absolute(2e-8, "integrator, nine printed digits");
+    let mut compared = 0;
+    for row in 0..table.len() {
+        let (theta, end) = (table.number(row, "theta"), table.number(row, "L"));
+        let entering = 300.0;
+        let mut mixing = Mixing { gas: Gas::new(&mixture, &mixture), entering };
+        let inside = entering / theta;
+        // m = pV/(R T_b) = θ in the table's unit
+        let energy = theta * (1005.0 - R) * inside;
+        let mut stepper = Stepper::<f64>::new(3, 3, 0);
+        stepper.y.copy_from_slice(&[theta, energy, theta]);
+        stepper.refresh(&mut mixing, 0.0, true);
+        let (mut at, mut h) = (0.0, 1e-3);
+        let mut control = StepControl::default();
+        while at < end {
+            let lands = at + h >= end;
+            let step = if lands { end - at } else { h };
+            let error = stepper.attempt(&mut mixing, at, step, 1e-10, &[1e-3, 100.0, 1e-3]);
+            match control.judge(error) {
+                Ok(factor) => {
+                    stepper.accept(true);
+                    at = if lands { end } else { at + step };
+                    h = if lands { h.max(step * factor) } else { step * factor };
+                }
+                Err(factor) => h = step * factor,
+            }
+        }
+        let [mass, burned] = [stepper.y[0], stepper.y[2]];
+        printed.check("purity", 1.0 - burned / mass, table.number(row, "mass_purity"));
+        printed.check("total mass", mass, table.number(row, "total_mass_closed_form"));
+        let fresh = table.number(row, "fresh_mass_closed_form");
+        printed.check("fresh mass", mass - burned, fresh);
+        compared += 1;
+    }
+    assert!(compared >= 12, "{compared}");
+}

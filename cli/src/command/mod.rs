@@ -4,6 +4,7 @@ mod angles;
 mod chart;
 mod check;
 mod compare;
+mod correct;
 mod explain;
 mod goals;
 mod new;
@@ -33,6 +34,7 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Check(args) => check::run(args),
         Command::Limits => print(crate::limits::SHIPPED),
         Command::Angles(args) => angles::run(args),
+        Command::Correct(args) => correct::run(args),
         Command::Compare(args) => compare::run(args),
         Command::Target(args) => target::run(args),
         Command::Portmap(args) => portmap::run(args),

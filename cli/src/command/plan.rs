@@ -66,7 +66,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
             plans.len()
         );
     } else {
-        miss(&mut text, &goals, &plans[0]);
+        miss(&mut text, &scenario, &goals, &plans[0]);
     }
     plans.truncate(args.show.max(1));
     table(&mut text, &goals, &plans);
@@ -113,23 +113,43 @@ fn sort(scenario: &Scenario, plans: &mut [Plan]) {
     });
 }
 
-fn miss(text: &mut String, goals: &Goals, plan: &Plan) {
+fn miss(text: &mut String, scenario: &Scenario, goals: &Goals, plan: &Plan) {
     let _ = writeln!(text, "no stack of this shelf with these operations reaches every goal.");
-    let _ = writeln!(text, "The smallest relaxation that gives one:");
-    let allowed = plan.solution.relaxation;
-    for ((key, goal), value) in goals.keys.iter().zip(&goals.goals).zip(&plan.solution.values) {
-        let (least, most) = (goal.least, goal.most);
-        let by = allowed * goal.scale;
-        let low = least
-            .filter(|l| *value < l + by)
-            .map(|l| format!("at least {} instead of {l}", number(l - by)));
-        let high = most
-            .filter(|m| *value > m - by)
-            .map(|m| format!("at most {} instead of {m}", number(m + by)));
-        for words in low.into_iter().chain(high) {
-            let _ = writeln!(text, "  {key}: {words}");
+    let _ = writeln!(
+        text,
+        "The smallest relaxation that gives one, in the worst corner of the tolerances:"
+    );
+    let (low, high) = worst(scenario, goals, plan);
+    for (g, (key, goal)) in goals.keys.iter().zip(&goals.goals).enumerate() {
+        if let Some(least) = goal.least.filter(|l| low[g] < l - 1e-9) {
+            let _ = writeln!(text, "  {key}: at least {} instead of {least}", number(low[g]));
+        }
+        if let Some(most) = goal.most.filter(|m| high[g] > m + 1e-9) {
+            let _ = writeln!(text, "  {key}: at most {} instead of {most}", number(high[g]));
         }
     }
+}
+
+/// Least and greatest value of every goal's quantity over the corners of what is cut.
+fn worst(scenario: &Scenario, goals: &Goals, plan: &Plan) -> (Vec<f64>, Vec<f64>) {
+    let mut low = plan.solution.values.clone();
+    let mut high = low.clone();
+    let cut: Vec<usize> = (0..goals.kinds.len()).filter(|i| plan.solution.done[*i]).collect();
+    for corner in 0..1_u32 << cut.len() {
+        let mut amounts = plan.solution.amounts.clone();
+        for (bit, i) in cut.iter().enumerate() {
+            let sign = if corner >> bit & 1 == 1 { 1.0 } else { -1.0 };
+            amounts[*i] += sign * goals.operations[*i].tolerance;
+        }
+        let Some(values) = goals.values_of(&goals.spec(scenario, plan.choice, &amounts)) else {
+            continue;
+        };
+        for (g, value) in values.into_iter().enumerate() {
+            low[g] = low[g].min(value);
+            high[g] = high[g].max(value);
+        }
+    }
+    (low, high)
 }
 
 fn table(text: &mut String, goals: &Goals, plans: &[Plan]) {

@@ -4,6 +4,7 @@
 //! A [`Fact`] is one named quantity; check, comparison, goals and uncertainty all speak of facts.
 
 mod angles;
+mod correction;
 mod facts;
 mod intake;
 mod plan;
@@ -14,6 +15,7 @@ mod uncertainty;
 mod windows;
 
 pub use angles::{Conversion, convert};
+pub use correction::{Standard, TestAir, factor, saturation_pressure};
 pub use facts::{Fact, Facts, Section};
 pub use plan::{Goal, Operation, Solution, solve};
 pub use stack::{SquishPeak, peak_squish};
