@@ -414,3 +414,28 @@ fn power_corrections_follow_the_worked_values() {
     }
     assert!(table.len() >= 6);
 }
+
+/// Figures of a sweep and facts of the bench that go by one name are one quantity.
+#[test]
+fn sweeps_and_the_bench_mean_the_same_by_a_name() {
+    use freshcharge_sim::sweep::FIGURES;
+    let mut shared = 0;
+    for text in [
+        WORKED,
+        include_str!("../../scenarios/touring.toml"),
+        include_str!("../../scenarios/utility.toml"),
+        include_str!("../../scenarios/disc-valve.toml"),
+    ] {
+        let scenario = scenario::read(text).unwrap();
+        let facts = facts(&scenario);
+        for figure in FIGURES {
+            let (Some(fact), Some(value)) = (facts.get(figure.key), (figure.value)(&scenario.spec))
+            else {
+                continue;
+            };
+            Tolerance::relative(1e-9, "rounding").or_absolute(1e-9).check(figure.key, value, fact);
+            shared += 1;
+        }
+    }
+    assert!(shared >= 40, "{shared}");
+}

@@ -500,8 +500,8 @@ impl Reading<'_> {
 /// Figures of a row when the plan names none.
 const USUAL_FIGURES: &[&str] = &[
     "squish_mm",
-    "geometric_compression",
-    "trapped_compression",
+    "geometric_ratio",
+    "trapped_ratio",
     "exhaust_duration_deg",
     "transfer_duration_deg",
     "blowdown_deg",

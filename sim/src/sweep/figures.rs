@@ -47,20 +47,20 @@ figures! {
     "head_total_mm", "head gaskets [mm]", "Head gaskets together.", |s| Some(s.stack.head_total() / MM);
     "squish_mm", "squish gap [mm]", "Crown to squish land at top dead centre, cold.", |s| Some(geometry::squish_gap(s) / MM);
     "clearance_cm3", "clearance volume [cm³]", "Above the piston at top dead centre.", |s| Some(geometry::clearance_volume(s) / CM3);
-    "geometric_compression", "geometric compression [–]", "Over the full stroke.", |s| Some(geometry::geometric_ratio(s));
-    "trapped_compression", "trapped compression [–]", "Above exhaust closing.", trapped_compression;
-    "crankcase_compression", "crankcase compression [–]", "Largest over smallest crankcase volume.", |s| Some(geometry::crankcase_ratio(s));
+    "geometric_ratio", "geometric compression [–]", "Over the full stroke.", |s| Some(geometry::geometric_ratio(s));
+    "trapped_ratio", "trapped compression [–]", "Above exhaust closing.", trapped_compression;
+    "crankcase_ratio", "crankcase compression [–]", "Largest over smallest crankcase volume.", |s| Some(geometry::crankcase_ratio(s));
     "exhaust_opens_deg_atdc", "exhaust opens [deg after top]", "The crown passes the highest exhaust roof.", |s| Some(period(s, &s.exhaust.windows)?.0 / DEG);
     "exhaust_duration_deg", "exhaust duration [deg]", "From the exhaust's opening to its closing.", |s| duration(s, &s.exhaust.windows);
     "transfer_opens_deg_atdc", "transfers open [deg after top]", "The crown passes the highest transfer roof.", |s| Some(first_transfer(s)?.0 / DEG);
     "transfer_duration_deg", "transfer duration [deg]", "From the first transfer opening to the last closing.", |s| first_transfer(s).map(|(a, b)| (b - a) / DEG);
     "blowdown_deg", "blowdown [deg]", "From exhaust opening to the first transfer opening.", blowdown;
     "intake_duration_deg", "intake duration [deg]", "From the intake's opening to its closing.", intake_duration;
-    "exhaust_chord_over_bore", "exhaust chord over bore [–]", "Widest exhaust window across the chord, over the bore.", |s| widest(&s.exhaust.windows).map(|c| c / s.bore);
-    "transfer_chord_over_bore", "transfer chord over bore [–]", "Widest transfer window across the chord, over the bore.", |s| s.transfers.iter().filter_map(|g| widest(&g.windows)).reduce(f64::max).map(|c| c / s.bore);
-    "skirt_cover_mm", "skirt below exhaust floor [mm]", "How far the skirt reaches below the lowest exhaust floor at top dead centre; negative: the exhaust opens into the crankcase.", skirt_cover;
-    "exhaust_floor_step_mm", "crown below exhaust floor [mm]", "How far the crown stands below the lowest exhaust floor at bottom dead centre; negative: the floor stays covered.", |s| floor_step(s, lowest(&s.exhaust.windows)?);
-    "transfer_floor_step_mm", "crown below transfer floor [mm]", "How far the crown stands below the lowest transfer floor at bottom dead centre; negative: the floor stays covered.", |s| floor_step(s, s.transfers.iter().filter_map(|g| lowest(&g.windows)).reduce(f64::max)?);
+    "exhaust_chord_to_bore", "exhaust chord over bore [–]", "Widest exhaust window across the chord, over the bore.", |s| widest(&s.exhaust.windows).map(|c| c / s.bore);
+    "transfer_chord_to_bore", "transfer chord over bore [–]", "Widest transfer window across the chord, over the bore.", |s| s.transfers.iter().filter_map(|g| widest(&g.windows)).reduce(f64::max).map(|c| c / s.bore);
+    "skirt_below_exhaust_floor_mm", "skirt below exhaust floor [mm]", "How far the skirt reaches below the lowest exhaust floor at top dead centre; negative: the exhaust opens into the crankcase.", skirt_cover;
+    "exhaust_floor_margin_mm", "crown below exhaust floor [mm]", "How far the crown stands below the lowest exhaust floor at bottom dead centre; negative: the floor stays covered.", |s| floor_step(s, lowest(&s.exhaust.windows)?);
+    "transfer_floor_margin_mm", "crown below transfer floor [mm]", "How far the crown stands below the lowest transfer floor at bottom dead centre; negative: the floor stays covered.", |s| floor_step(s, s.transfers.iter().filter_map(|g| lowest(&g.windows)).reduce(f64::max)?);
     "ring_end_clearance_mm", "ring ends to windows [mm]", "Least distance round the bore from a ring's peg to a window that the ring passes; negative: the ends run over it.", ring_ends;
 }
 
