@@ -23,7 +23,7 @@ fn set_discharge(d: &mut Discharge, value: f64) {
 }
 
 /// Inputs with their two ends. Discharge coefficients: 0.65 to 0.90 (plausible range for ports); the others
-/// are ranges of the trade (common practice, no source).
+/// are chosen here, without source.
 const INPUTS: &[(&str, [f64; 2], Change)] = &[
     ("exhaust discharge coefficient 0.65 to 0.90", [0.65, 0.90], |s, v| {
         set_discharge(&mut s.exhaust.discharge, v);
