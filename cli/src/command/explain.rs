@@ -429,6 +429,17 @@ fn one_lever(text: &mut String, cost: &Cost, band: [f64; 3]) {
                     show(slack.coefficient[1]),
                     cost.lever.unit()
                 );
+                if let Some(half) = &slack.half_degrees {
+                    let _ = writeln!(
+                        text,
+                        "      set by the disc with the {} opening at {:.1}° or {:.1}° it leaves {:+.3} or {:+.3} bar",
+                        half.edge,
+                        half.angle[0],
+                        half.angle[1],
+                        half.left[0] / BAR,
+                        half.left[1] / BAR
+                    );
+                }
             }
         }
     }

@@ -5,6 +5,7 @@ use super::{difference, point};
 use crate::scenario::Scenario;
 use crate::spec::{Discharge, EngineSpec};
 use crate::units::{BAR, MM};
+use crate::workshop::Facts;
 
 /// A move by an amount.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -176,8 +177,64 @@ pub enum Reached {
 pub struct Slack {
     /// Pressure difference [Pa] at the answer rounded down and up to a tenth.
     pub rounded: [f64; 2],
+    /// The timing that the lever moves, at the half degrees below and above the answer; none where it moves
+    /// none, or where the engine cannot stand there.
+    pub half_degrees: Option<HalfDegrees>,
     /// Amounts with discharge coefficients 0.65 and 0.90; none where no amount is enough.
     pub coefficient: [Option<f64>; 2],
+}
+
+/// An answer read on the degree disc to the half degree.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HalfDegrees {
+    /// Which edge opens there.
+    pub edge: &'static str,
+    /// Opening angles [deg after top dead centre].
+    pub angle: [f64; 2],
+    /// Pressure difference left there [Pa].
+    pub left: [f64; 2],
+}
+
+/// The opening that a lever moves: its words and the name of its figure.
+fn moved_opening(lever: Lever) -> Option<(&'static str, &'static str)> {
+    match lever {
+        Lever::Roof | Lever::BaseDown => Some(("exhaust", "exhaust_opens_deg_atdc")),
+        Lever::TransfersDown | Lever::BaseDownRoofUp => {
+            Some(("transfers", "transfer_opens_deg_atdc"))
+        }
+        Lever::Chord | Lever::BackPressure | Lever::Bowl => None,
+    }
+}
+
+/// Farthest that half a degree lies from an answer [mm].
+const NEARBY: f64 = 0.6;
+
+/// The half degrees around an answer and what they leave.
+fn half_degrees(
+    scenario: &Scenario,
+    lever: Lever,
+    amount: f64,
+    left_at: &dyn Fn(f64) -> Result<f64, String>,
+) -> Option<HalfDegrees> {
+    let (edge, key) = moved_opening(lever)?;
+    let opens = |amount: f64| -> Result<f64, String> {
+        let changed = apply(scenario, lever, amount)?;
+        Facts::only(&changed.spec, &[], &[key.to_owned()])
+            .get(key)
+            .ok_or_else(|| format!("no {key}"))
+    };
+    let down = (opens(amount).ok()? * 2.0).floor() / 2.0;
+    let angle = [down, down + 0.5];
+    let left = |angle: f64| {
+        let mut off = |amount: f64| Ok(opens(amount)? - angle);
+        // an answer near the end of what the engine can take is looked at on one side only
+        let ends = [amount - NEARBY, amount, amount + NEARBY];
+        let [low, here, high] = ends.map(|at| off(at).ok().map(|f| (at, f)));
+        let pair = [low.zip(here), here.zip(high)].into_iter().flatten();
+        let (a, b) = pair.into_iter().find(|(a, b)| a.1 * b.1 <= 0.0)?;
+        left_at(root(&mut off, a, b, 1e-6, 1e-7).ok()?).ok()
+    };
+    Some(HalfDegrees { edge, angle, left: [left(angle[0])?, left(angle[1])?] })
 }
 
 /// How far an answer of [`reach`] may be off.
@@ -199,7 +256,11 @@ pub fn slack(scenario: &Scenario, lever: Lever, amount: f64, rpm: f64) -> Result
             _ => None,
         }
     };
-    Ok(Slack { rounded: [at(down)?, at(down + 0.1)?], coefficient: [with(0.65), with(0.90)] })
+    Ok(Slack {
+        rounded: [at(down)?, at(down + 0.1)?],
+        half_degrees: half_degrees(scenario, lever, amount, &at),
+        coefficient: [with(0.65), with(0.90)],
+    })
 }
 
 /// Difference that counts as none [Pa].

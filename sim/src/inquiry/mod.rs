@@ -7,7 +7,7 @@ mod root;
 mod sure;
 
 pub use account::{Emptying, emptying};
-pub use levers::{Lever, Reached, Slack, apply, reach, slack};
+pub use levers::{HalfDegrees, Lever, Reached, Slack, apply, reach, slack};
 pub use required::{Required, required};
 pub use sure::{Doubt, doubts};
 

@@ -1,6 +1,6 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
 
-use super::convert::Known;
+use super::convert::{Known, Touched};
 use super::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
 use super::fault::{Fault, FaultKind};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
@@ -110,8 +110,10 @@ pub struct Changer {
     document: Document,
     /// The engine of the document.
     spec: EngineSpec,
+    run_speeds: Vec<f64>,
     paths: Vec<String>,
     targets: Vec<Target>,
+    touched: Touched,
 }
 
 impl Scenario {
@@ -122,7 +124,7 @@ impl Scenario {
     pub fn changer(&self, paths: &[String]) -> Result<Changer, (usize, String)> {
         let mut document = self.document.clone();
         keep_measured_state(&mut document);
-        self.prepared(document, paths)
+        self.prepared(document, paths, true)
     }
 
     /// Prepares readings that may turn out otherwise: what the file leaves to be as the state to run
@@ -131,15 +133,42 @@ impl Scenario {
     /// # Errors
     /// As [`Self::changer`].
     pub fn rereader(&self, paths: &[String]) -> Result<Changer, (usize, String)> {
-        self.prepared(self.document.clone(), paths)
+        self.prepared(self.document.clone(), paths, false)
     }
 
-    fn prepared(&self, document: Document, paths: &[String]) -> Result<Changer, (usize, String)> {
+    fn prepared(
+        &self,
+        document: Document,
+        paths: &[String],
+        kept: bool,
+    ) -> Result<Changer, (usize, String)> {
         let found = paths.iter().enumerate();
-        let targets: Result<_, _> =
+        let targets: Result<Vec<Target>, _> =
             found.map(|(i, path)| target(&document, path).map_err(|remedy| (i, remedy))).collect();
-        let spec = self.spec.clone();
-        Ok(Changer { targets: targets?, paths: paths.to_vec(), document, spec })
+        let targets = targets?;
+        let touched = Touched::by(targets.iter().flat_map(Target::reaches), kept);
+        let (spec, run_speeds) = (self.spec.clone(), self.run_speeds.clone());
+        Ok(Changer { targets, touched, paths: paths.to_vec(), document, spec, run_speeds })
+    }
+}
+
+impl Target {
+    /// Full paths of the keys that setting it may write.
+    fn reaches(&self) -> Vec<&str> {
+        match self {
+            Self::BaseTotal => vec![GASKETS, SPACERS],
+            Self::HeadTotal => vec![HEAD_GASKETS],
+            Self::Numbers(numbers) => numbers
+                .iter()
+                .flat_map(|number| match number {
+                    Number::Listed { list, .. } => vec![list.as_str()],
+                    Number::Own { path, instead, .. } => {
+                        let others = instead.iter().map(String::as_str);
+                        others.chain([path.as_str()]).collect()
+                    }
+                })
+                .collect(),
+        }
     }
 }
 
@@ -155,7 +184,8 @@ impl Changer {
             set(&mut document, target, *value)
                 .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
         }
-        let known = Known { document: &self.document, spec: &self.spec };
+        let Self { spec, run_speeds, touched, .. } = self;
+        let known = Known { spec, run_speeds, touched };
         understand(document, Vec::new(), Some(known))
     }
 

@@ -181,15 +181,6 @@ impl Document {
         self.tables.get(path).map(Arc::as_ref)
     }
 
-    /// Whether another document has the very same table, or neither has one.
-    pub(super) fn shares(&self, other: &Self, path: &str) -> bool {
-        match (self.tables.get(path), other.tables.get(path)) {
-            (Some(a), Some(b)) => Arc::ptr_eq(a, b),
-            (None, None) => true,
-            _ => false,
-        }
-    }
-
     pub(super) fn tables(&self) -> impl Iterator<Item = (&str, &Table)> {
         self.tables.iter().map(|(path, table)| (path.as_ref(), table.as_ref()))
     }

@@ -204,15 +204,11 @@ fn crossing(arc: f64, arch: f64, corner: f64, half: f64) -> Option<f64> {
     if arch > corner {
         return None;
     }
-    let circle = |radius: f64, off: f64| (radius * radius - off * off).max(0.0).sqrt();
-    let excess =
-        |depth: f64| circle(arc, arc - depth) - (half - corner + circle(corner, corner - depth));
-    let (mut low, mut high) = (0.0, arch);
-    for _ in 0..120 {
-        let middle = 0.5 * (low + high);
-        if excess(middle) < 0.0 { low = middle } else { high = middle }
-    }
-    Some(0.5 * (low + high))
+    // Both circles touch the apex level, their centres `offset` apart across: subtracting one equation from
+    // the other leaves a quadratic in the depth, of which the shallower root is the first crossing.
+    let offset = half - corner;
+    let apart = (4.0 * arc * corner - offset * offset).max(0.0).sqrt();
+    Some(0.5 * offset * offset / (arc + corner + apart))
 }
 
 /// Area of a circular segment of height `h`, both halves [m²]: R²(φ − sin φ cos φ) with

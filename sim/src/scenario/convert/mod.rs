@@ -5,10 +5,10 @@ mod ports;
 mod running;
 mod stack;
 
-use super::document::{Document, Value};
+use super::document::{Document, Value, numbered};
 use super::fault::{Fault, FaultKind};
 use crate::crank::Crank;
-use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston};
+use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston, TransferGroup};
 use place::Place;
 pub(super) use place::difference_to_si;
 use stack::State;
@@ -22,11 +22,45 @@ pub(super) struct Conversion<'a> {
     known: Option<Known<'a>>,
 }
 
-/// An engine already understood, with its file.
+/// An engine already understood, of which a few numbers are changed.
 #[derive(Clone, Copy)]
 pub(super) struct Known<'a> {
-    pub(super) document: &'a Document,
     pub(super) spec: &'a EngineSpec,
+    pub(super) run_speeds: &'a [f64],
+    pub(super) touched: &'a Touched,
+}
+
+/// What changes of some numbers may reach: parts that they do not are taken over as they are.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Touched {
+    /// Parts of the file with a number that changes: the first step of its path, `transfer[0]`.
+    parts: Vec<String>,
+    /// Whether what windows are placed by may change.
+    bench: bool,
+}
+
+impl Touched {
+    /// By the numbers with these full paths; `kept` when the file says in which state it was measured, so
+    /// that a stack to run does not move what was measured.
+    pub(super) fn by<'p>(paths: impl Iterator<Item = &'p str> + Clone, kept: bool) -> Self {
+        let part = |path: &str| path.split_once('.').map_or(path, |p| p.0).to_owned();
+        let placing = |path: &str| {
+            ["crank_train.", "piston.", "stack.measured", "stack.top_face_cut_mm"]
+                .iter()
+                .any(|start| path.starts_with(start))
+                || (!kept && path.starts_with("stack."))
+        };
+        Self { parts: paths.clone().map(part).collect(), bench: paths.into_iter().any(placing) }
+    }
+
+    fn part(&self, part: &str) -> bool {
+        self.parts.iter().any(|p| p == part)
+    }
+
+    /// Whether a part whose windows are placed by the bench may change.
+    fn placed(&self, part: &str) -> bool {
+        self.bench || self.part(part)
+    }
 }
 
 /// What windows are placed by.
@@ -48,15 +82,22 @@ impl<'a> Conversion<'a> {
         Self { document, faults: Vec::new(), notes: Vec::new(), known }
     }
 
-    /// A part that comes from one table alone: as it is known where the table is the same, else made.
+    /// A part that comes from one table alone: as it is known where nothing touches the table, else made.
     fn part<T>(
         &mut self,
         table: &str,
         known: impl Fn(&EngineSpec) -> T,
         make: impl Fn(&mut Self) -> T,
     ) -> T {
-        let same = self.known.filter(|k| k.document.shares(self.document, table));
-        same.map_or_else(|| make(self), |k| known(k.spec))
+        match self.known_unless(|touched| touched.part(table)) {
+            Some(spec) => known(spec),
+            None => make(self),
+        }
+    }
+
+    /// The known engine, unless what is wanted of it may have changed.
+    fn known_unless(&self, changed: impl Fn(&Touched) -> bool) -> Option<&'a EngineSpec> {
+        self.known.filter(|k| !changed(k.touched)).map(|k| k.spec)
     }
 
     fn at(&self, path: impl Into<String>) -> Place<'a> {
@@ -96,6 +137,9 @@ impl<'a> Conversion<'a> {
 
     /// Speeds to run at when nothing else is asked [1/min].
     pub(super) fn run_speeds(&self) -> Vec<f64> {
+        if let Some(known) = self.known {
+            return known.run_speeds.to_vec();
+        }
         let run = self.at("run");
         run.numbers("rpm")
             .unwrap_or_else(|| super::parse_speeds(&run.text("rpm")).unwrap_or_default())
@@ -103,7 +147,9 @@ impl<'a> Conversion<'a> {
 
     /// The engine. Faults are gathered; what a fault leaves open is not a number.
     pub(super) fn spec(&mut self) -> EngineSpec {
-        self.suspicious_lists();
+        if self.known.is_none() {
+            self.suspicious_lists();
+        }
         let train = self.at("crank_train");
         let bore = train.number("bore_mm");
         let crank_train = CrankTrain {
@@ -120,16 +166,23 @@ impl<'a> Conversion<'a> {
             cut: self.at("stack").number("top_face_cut_mm"),
             measured,
         };
-        let exhaust = Exhaust { windows: self.windows("exhaust", &bench, true), ..self.exhaust() };
-        let groups = self.document.count("transfer");
+        let outside = |t: &Touched| t.placed("exhaust") || t.part("ambient");
+        let exhaust = match self.known_unless(outside) {
+            Some(known) => known.exhaust.clone(),
+            None => Exhaust { windows: self.windows("exhaust", &bench, true), ..self.exhaust() },
+        };
+        let transfers = self.transfers(&bench);
         EngineSpec {
-            name: self.at("").text("name"),
+            name: self.part("name", |k| k.name.clone(), |s| s.at("").text("name")),
             bore,
             head: self.head(&bench, &stack, piston.dome_volume),
             exhaust,
-            transfers: (0..groups).map(|g| self.transfer(g, &bench)).collect(),
-            crankcase: self.crankcase(bore, &crank_train),
-            intake: self.intake(&bench),
+            crankcase: self.crankcase(bore, &crank_train, &transfers),
+            transfers,
+            intake: match self.known_unless(|t| t.placed("intake")) {
+                Some(known) => known.intake.clone(),
+                None => self.intake(&bench),
+            },
             carburettor: self.part("carburettor", |k| k.carburettor, |s| s.carburettor()),
             inlet_tract: self.part("inlet_tract", |k| k.inlet_tract, |s| s.inlet_tract()),
             combustion: self.part("combustion", |k| k.combustion.clone(), |s| s.combustion()),
@@ -145,7 +198,23 @@ impl<'a> Conversion<'a> {
         }
     }
 
+    fn transfers(&mut self, bench: &Bench) -> Vec<TransferGroup> {
+        if let Some(known) = self.known {
+            let groups = known.spec.transfers.iter().enumerate();
+            return groups
+                .map(|(g, group)| {
+                    let same = !known.touched.placed(&numbered("transfer", g));
+                    if same { group.clone() } else { self.transfer(g, bench) }
+                })
+                .collect();
+        }
+        (0..self.document.count("transfer")).map(|g| self.transfer(g, bench)).collect()
+    }
+
     fn piston(&mut self, bore: f64) -> Piston {
+        if let Some(known) = self.known_unless(|t| t.part("piston") || t.part("crank_train")) {
+            return known.piston.clone();
+        }
         let piston = self.at("piston");
         Piston {
             compression_height: piston.maybe("compression_height_mm").unwrap_or(0.55 * bore),

@@ -5,13 +5,18 @@ use super::ports::circle;
 use crate::crank::Crank;
 use crate::spec::{
     Ambient, Carburettor, Combustion, CrankTrain, Crankcase, Friction, Fuel, Heat, HeatLaw,
-    InertiveDuct, InletTract, Leaks, ScavengingLaw, WallTemperatures,
+    InertiveDuct, InletTract, Leaks, ScavengingLaw, TransferGroup, WallTemperatures,
 };
 
 impl Conversion<'_> {
     /// The crankcase, its volume brought to top dead centre with the ducts in it:
     /// V = V_tdc − A·x at piston drop x.
-    pub(super) fn crankcase(&mut self, bore: f64, crank: &CrankTrain) -> Crankcase {
+    pub(super) fn crankcase(
+        &mut self,
+        bore: f64,
+        crank: &CrankTrain,
+        transfers: &[TransferGroup],
+    ) -> Crankcase {
         let place = self.at("crankcase");
         let travel = Crank::new(crank.radius, crank.rod, crank.pin_offset).travel();
         let bottom = place.text("measured_at") == "bottom";
@@ -19,9 +24,7 @@ impl Conversion<'_> {
         let ducts: f64 = if place.flag("includes_ducts") {
             0.0
         } else {
-            (0..self.document.count("transfer"))
-                .map(|g| self.at(format!("transfer[{g}]")).number("duct_volume_cm3"))
-                .sum()
+            transfers.iter().map(|g| g.duct_volume).sum()
         };
         Crankcase {
             volume_at_tdc: place.number("volume_cm3") + circle(bore) * drop + ducts,
