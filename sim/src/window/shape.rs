@@ -204,11 +204,15 @@ fn crossing(arc: f64, arch: f64, corner: f64, half: f64) -> Option<f64> {
     if arch > corner {
         return None;
     }
-    // Both circles touch the apex level, their centres `offset` apart across: subtracting one equation from
-    // the other leaves a quadratic in the depth, of which the shallower root is the first crossing.
+    // Both circles touch the apex level, their centres `offset` apart across. Subtracting one equation from
+    // the other leaves a quadratic in the depth; the arc enters the corner circle left of its top, at the
+    // shallower root, and leaves it at the deeper one, which is wanted.
     let offset = half - corner;
+    let squared = (arc - corner) * (arc - corner) + offset * offset;
     let apart = (4.0 * arc * corner - offset * offset).max(0.0).sqrt();
-    Some(0.5 * offset * offset / (arc + corner + apart))
+    let depth = 0.5 * offset * offset * (arc + corner + apart) / squared;
+    // one and the same circle: it reaches to the side
+    Some(if squared > 0.0 { depth.min(arch) } else { arch })
 }
 
 /// Area of a circular segment of height `h`, both halves [m²]: R²(φ − sin φ cos φ) with
