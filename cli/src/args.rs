@@ -204,6 +204,9 @@ pub(crate) struct RunArgs {
     /// Leave out the inertia of the gas columns in transfer ducts and inlet tract.
     #[arg(long)]
     pub(crate) bare_windows: bool,
+    /// Give ± of the results: draw this many sets of readings within their errors (64 is a good start).
+    #[arg(long, value_name = "SETS", conflicts_with = "csv")]
+    pub(crate) plus_minus: Option<u64>,
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,

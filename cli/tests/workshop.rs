@@ -269,6 +269,66 @@ fn a_sheet_read_back_and_applied_meets_its_goals() {
     assert!(said.contains("too far. STOP") && said.contains("Ways out"), "{said}");
 }
 
+#[test]
+fn a_head_step_takes_squish_and_volume_and_comes_onto_the_sheet() {
+    let folder = tempfile::tempdir().unwrap();
+    let (goals, job) = (folder.path().join("goals.toml"), folder.path().join("job"));
+    let wish = "[goals]\nsquish_mm = [0.95, 1.05]\n[shelf]\nbase_gaskets_mm = [0.4]\nspacers_mm = [0.0]\nhead_gaskets_mm = [0.5]\n[operations]\nhead_step = { most_mm = 1.0, tolerance_mm = 0.02 }\n";
+    std::fs::write(&goals, wish).unwrap();
+    let (goals, sheet) = (goals.to_str().unwrap(), job.to_str().unwrap());
+    let out = freshcharge(&["plan", "scenarios/touring.toml", goals, "--sheet", sheet, "-q"]);
+    assert_eq!(out.status.code(), Some(0), "{}", text_of(&out));
+    let file = std::fs::read_to_string(job.join("job.toml")).unwrap();
+    let number = |name: &str| -> f64 {
+        let line = file.lines().find(|l| l.starts_with(&format!("{name} = "))).unwrap();
+        line.rsplit(' ').next().unwrap().parse().unwrap()
+    };
+    assert!(file.contains("path = \"head.land_offset_mm\""), "{file}");
+    let step = number("from") - number("to");
+    let (before, said) = (Facts::of_scenario(&touring(), &[]), text_of(&out));
+    // the land goes down by the step, and the volume above the piston by the bore's area times the step
+    let squish = before.get("squish_mm").unwrap() - step;
+    assert!((0.97 - 1e-6..=1.03 + 1e-6).contains(&squish), "{squish}: {said}");
+    let markdown = std::fs::read_to_string(job.join("cut-sheet.md")).unwrap();
+    let row = markdown
+        .lines()
+        .find(|l| l.starts_with("| volume above the piston") || l.contains("clearance"))
+        .unwrap_or_else(|| panic!("{markdown}"));
+    let cells: Vec<f64> = row
+        .split('|')
+        .filter_map(|c| c.trim().split(' ').next().and_then(|n| n.parse().ok()))
+        .collect();
+    let taken = std::f64::consts::FRAC_PI_4 * 5.55 * 5.55 * step / 10.0;
+    assert!((cells[0] - cells[1] - taken).abs() < 0.011, "{row} {taken}");
+    let file = job.join("job.toml");
+    let out = freshcharge(&["recheck", file.to_str().unwrap()]);
+    let said = text_of(&out);
+    assert!(said.contains("squish_mm") && !said.contains("MISSED"), "{said}");
+}
+
+#[test]
+fn a_run_gives_plus_and_minus_when_asked() {
+    let args = ["run", "scenarios/touring.toml", "--rpm", "4000,7000", "--plus-minus", "12"];
+    let out = freshcharge(&[&args[..], &["--json", "-q"]].concat());
+    assert_eq!(out.status.code(), Some(0), "{}", text_of(&out));
+    let json: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    let found = &json["plus_minus"];
+    assert_eq!((found["sets"].as_u64(), found["left_out"].as_u64()), (Some(12), Some(0)));
+    let points = found["two_standard_deviations"].as_array().unwrap();
+    assert_eq!(points.len(), 2);
+    for point in points {
+        let width = point["charging_efficiency"].as_f64().unwrap();
+        assert!((1e-4..0.2).contains(&width), "{point}");
+    }
+    assert_eq!(found["matters_most"]["power_kw"].as_array().unwrap().len(), 2);
+    // the same draws again give the same digits
+    let again = freshcharge(&[&args[..], &["--json", "-q"]].concat());
+    assert_eq!(out.stdout, again.stdout);
+    let out = freshcharge(&[&args[..4], &["--plus-minus", "3"]].concat());
+    assert_eq!(out.status.code(), Some(2));
+    assert!(text(&out.stderr).contains("between 8 and"), "{}", text(&out.stderr));
+}
+
 fn text_of(out: &Output) -> String {
     text(&out.stdout) + &text(&out.stderr)
 }

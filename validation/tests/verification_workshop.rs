@@ -402,6 +402,34 @@ fn spacers_shorten_a_skirt_controlled_inlet() {
 }
 
 #[test]
+fn metal_to_stud_holes_is_that_of_a_drawing() {
+    // a hole of 8 mm on a circle of 80 mm, 45° from the exhaust: across the duct its axis stands
+    // 40·sin 45° = 28.284 mm off, half the chord is 18.0, half the hole 4.0
+    let hole = |centre: f64, distance: f64| {
+        format!(
+            "{WORKED}[[stud_hole]]\ncentre_deg = {centre}\ndistance_mm = {distance}\ndiameter_mm = 8.0\n"
+        )
+    };
+    let metal = |file: &str| {
+        let scenario = scenario::read(file).unwrap_or_else(|f| panic!("{f:#?}"));
+        facts(&scenario).get("exhaust_stud_metal_mm").unwrap()
+    };
+    let near = Tolerance::absolute(1e-9, "rounding");
+    let beside = 40.0 * 0.5_f64.sqrt() - 18.0 - 4.0;
+    near.check("beside the duct", metal(&hole(45.0, 40.0)), beside);
+    near.check("the other side", metal(&hole(-45.0, 40.0)), beside);
+    // behind the bore the nearest point is the window's edge on the wall
+    let edge = (18.0_f64, (27.5_f64 * 27.5 - 18.0 * 18.0).sqrt());
+    near.check("behind", metal(&hole(180.0, 40.0)), 40.0 + edge.1 - 4.0);
+    let at = (40.0 * 100.0_f64.to_radians().sin(), 40.0 * 100.0_f64.to_radians().cos());
+    let gap = (at.0 - edge.0).hypot(at.1 - edge.1) - 4.0;
+    near.check("aside", metal(&hole(100.0, 40.0)), gap);
+    // a hole in the bore is refused
+    let faults = scenario::read(&hole(45.0, 30.0)).unwrap_err();
+    assert!(faults[0].key == "stud_hole[0].distance_mm", "{faults:?}");
+}
+
+#[test]
 fn conventions() {
     let all = convert("91.5 atdc").unwrap();
     assert_eq!(

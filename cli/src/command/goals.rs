@@ -5,10 +5,11 @@ use std::collections::btree_map::Entry;
 use std::path::Path;
 
 use freshcharge_sim::cycle::{Settings, simulate};
+use freshcharge_sim::geometry;
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::{Clearance, EngineSpec, Intake};
-use freshcharge_sim::units::MM;
+use freshcharge_sim::units::{CM3, MM};
 use freshcharge_sim::workshop::{Facts, Goal, Operation};
 use serde::{Deserialize, Serialize};
 
@@ -104,15 +105,18 @@ pub(crate) enum Kind {
     Width,
     /// Metal off the cylinder's top face.
     TopFace,
+    /// A step turned round the head's joint face, so that the land stands that much deeper in the bore.
+    HeadStep,
     /// Metal out of the head's bowl.
     Bowl,
 }
 
 impl Kind {
-    const ALL: [(&'static str, Kind); 4] = [
+    const ALL: [(&'static str, Kind); 5] = [
         ("roof", Kind::Roof),
         ("width", Kind::Width),
         ("top_face", Kind::TopFace),
+        ("head_step", Kind::HeadStep),
         ("bowl", Kind::Bowl),
     ];
 
@@ -127,6 +131,7 @@ impl Kind {
             Self::Roof => "exhaust roof up",
             Self::Width => "exhaust chord wider",
             Self::TopFace => "off the top face",
+            Self::HeadStep => "step at the head's joint face",
             Self::Bowl => "out of the bowl",
         }
     }
@@ -222,7 +227,7 @@ impl Goals {
             let Some((_, kind)) = Kind::ALL.iter().find(|(n, _)| n == name) else {
                 return Err((
                     name.clone(),
-                    "operations are roof, width, top_face, bowl".to_owned(),
+                    "operations are roof, width, top_face, head_step, bowl".to_owned(),
                 ));
             };
             kinds.push(*kind);
@@ -323,6 +328,17 @@ impl Goals {
                 Kind::Roof => spec.exhaust.windows.iter_mut().for_each(|w| w.roof_depth -= length),
                 Kind::Width => spec.exhaust.windows.iter_mut().for_each(|w| w.chord += length),
                 Kind::TopFace => lower_face(&mut spec, length),
+                Kind::HeadStep => {
+                    spec.head.land_offset -= length;
+                    let area = geometry::bore_area(&spec);
+                    match &mut spec.head.clearance {
+                        Clearance::Assembled { volume, .. } => *volume -= area * length,
+                        Clearance::JointPlane { spigot_volume, .. } => {
+                            *spigot_volume += area * length;
+                        }
+                        Clearance::SquishPlane { .. } => {}
+                    }
+                }
                 Kind::Bowl => match &mut spec.head.clearance {
                     Clearance::Assembled { volume, .. }
                     | Clearance::SquishPlane { volume, .. }
@@ -392,6 +408,10 @@ fn cut(scenario: &Scenario, kind: Kind, amount: f64) -> Option<Vec<(String, f64)
                 .map(|(i, w)| (format!("exhaust.window[{i}].chord_mm"), w.chord / MM + amount))
                 .collect(),
         ),
+        Kind::HeadStep => {
+            let offset = scenario.value(LAND_OFFSET)? - amount;
+            Some(land_at(scenario, offset).into_iter().map(|(p, v)| (p.to_owned(), v)).collect())
+        }
         Kind::Bowl => {
             let forms = ["head.assembled", "head.squish_plane", "head.joint_plane"];
             let path = format!("{}.volume_cm3", forms.iter().find(|f| scenario.document.has(f))?);
@@ -399,6 +419,23 @@ fn cut(scenario: &Scenario, kind: Kind, amount: f64) -> Option<Vec<(String, f64)
             Some(vec![(path, volume)])
         }
     }
+}
+
+/// Where the land stands from the head's joint plane.
+pub(crate) const LAND_OFFSET: &str = "head.land_offset_mm";
+
+/// Changes of the engine file that put the land at an offset by a step round the joint face: what then
+/// enters the bore is taken from every form of the volume in which it counts.
+pub(crate) fn land_at(scenario: &Scenario, offset: f64) -> Vec<(&'static str, f64)> {
+    let deeper = scenario.value(LAND_OFFSET).unwrap_or(0.0) - offset;
+    let taken = geometry::bore_area(&scenario.spec) * deeper * MM / CM3;
+    let forms = [
+        ("head.assembled", "head.assembled.volume_cm3", -taken),
+        ("head.joint_plane", "head.joint_plane.spigot_volume_cm3", taken),
+    ];
+    let given = forms.into_iter().filter(|(form, ..)| scenario.document.has(form));
+    let volumes = given.map(|(_, path, by)| (path, scenario.value(path).unwrap_or(0.0) + by));
+    [(LAND_OFFSET, offset)].into_iter().chain(volumes).collect()
 }
 
 /// Column and speed of a simulated quantity.
@@ -438,12 +475,14 @@ mod tests {
         let file = include_str!("../../../scenarios/goals.toml");
         let mut file: GoalsFile = toml::from_str(file).unwrap();
         let cut = |most_mm| Cut { most_mm, tolerance_mm: 0.0, cost: 1.0, setup: 0.0 };
-        file.operations = [("roof", 1.0), ("width", 2.0), ("top_face", 1.0), ("bowl", 2.0)]
-            .map(|(n, m)| (n.to_owned(), cut(m)))
-            .into();
+        file.operations =
+            [("roof", 1.0), ("width", 2.0), ("top_face", 1.0), ("head_step", 0.5), ("bowl", 2.0)]
+                .map(|(n, m)| (n.to_owned(), cut(m)))
+                .into();
         let goals = Goals::of(file, &scenario).unwrap();
         let choice = Choice { base: 0.3, spacer: 1.2, head: 0.8 };
-        let amounts = [0.7, 0.4, 0.9, 1.1];
+        // in the order of their names
+        let amounts = [1.1, 0.3, 0.7, 0.9, 0.4];
         let slow = Facts::of(&goals.engine(&scenario, choice, &amounts).unwrap().spec, &[7000.0]);
         let quick = Facts::of(&goals.spec(&scenario, choice, &amounts), &[7000.0]);
         for (a, b) in slow.0.iter().zip(&quick.0) {

@@ -9,6 +9,7 @@ mod explain;
 mod goals;
 mod new;
 mod plan;
+mod plus_minus;
 mod portmap;
 mod recheck;
 mod report;
@@ -18,6 +19,7 @@ mod sheet;
 mod target;
 mod words;
 
+pub(crate) use plus_minus::as_json as plus_minus_as_json;
 pub(crate) use run::{Row, Run, load};
 
 use crate::Outcome;

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use freshcharge_sim::geometry;
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::spec::{Intake, Window};
+use freshcharge_sim::spec::{Intake, StudHole, Window};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::window::Shape;
 
@@ -159,6 +159,23 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
         );
     };
     out.push_str("<g clip-path=\"url(#bore)\">\n");
+    for hole in stud_bands(scenario, lowest + 4.0) {
+        for shift in [-round, 0.0, round] {
+            let (from, to) = (hole[0].0 + shift, hole[1].0 + shift);
+            if from > 0.5 * round || to < -0.5 * round {
+                continue;
+            }
+            let _ = writeln!(
+                out,
+                "<rect x=\"{:.3}\" y=\"{top}\" width=\"{:.3}\" height=\"{:.3}\" fill=\"#000\" fill-opacity=\"0.06\" stroke=\"#666\" stroke-width=\"0.2\" stroke-dasharray=\"1 1\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" fill=\"#444\" text-anchor=\"middle\">stud</text>",
+                x(from),
+                to - from,
+                lowest + 4.0,
+                x(0.5 * (from + to)),
+                y(lowest + 2.5)
+            );
+        }
+    }
     for (depth, peg) in spec.piston.ring_depths.iter().zip(&spec.piston.ring_pegs) {
         let along = 0.5 * spec.bore * wrapped(*peg) / MM;
         let from = deck + depth / MM;
@@ -232,11 +249,23 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
     out
 }
 
+/// Where stud holes stand behind the wall, seen from the bore's axis: corners of a band down to a depth [mm].
+fn stud_bands(scenario: &Scenario, depth: f64) -> Vec<[(f64, f64); 4]> {
+    let bore = scenario.spec.bore;
+    let band = |hole: &StudHole| {
+        let half = (0.5 * hole.diameter / hole.distance).clamp(0.0, 1.0).asin();
+        let along = |angle: f64| 0.5 * bore * (wrapped(hole.centre) + angle) / MM;
+        let (from, to) = (along(-half), along(half));
+        [(from, 0.0), (to, 0.0), (to, depth), (from, depth)]
+    };
+    scenario.spec.stud_holes.iter().map(band).collect()
+}
+
 /// The map as DXF (R12, text), millimetres, depths downward as negative y.
 fn exchange(scenario: &Scenario, measured: &[Outline], planned: &[Outline]) -> String {
     let round = std::f64::consts::PI * scenario.spec.bore / MM;
     let mut layers: Vec<&str> = measured.iter().chain(planned).map(|o| o.layer).collect();
-    layers.extend(["BORE", "CHECK"]);
+    layers.extend(["BORE", "CHECK", "STUDS"]);
     layers.sort_unstable();
     layers.dedup();
     let mut out = String::from(
@@ -262,6 +291,9 @@ fn exchange(scenario: &Scenario, measured: &[Outline], planned: &[Outline]) -> S
         &[(-50.0, lowest + 5.0), (50.0, lowest + 5.0), (50.0, lowest + 6.0), (-50.0, lowest + 6.0)],
         &mut out,
     );
+    for band in stud_bands(scenario, lowest) {
+        polyline("STUDS", &band, &mut out);
+    }
     for outline in measured.iter().chain(planned) {
         polyline(outline.layer, &outline.points, &mut out);
     }
@@ -290,6 +322,9 @@ mod tests {
         let width = head.split("width=\"").nth(1).unwrap().split("mm").next().unwrap();
         assert!(head.contains(&format!("viewBox=\"0 0 {width} ")), "{head}");
         let dxf = exchange(&scenario, &outlines, &[]);
-        assert_eq!(dxf.matches("POLYLINE").count(), 2 + outlines.len());
+        assert_eq!(
+            dxf.matches("POLYLINE").count(),
+            2 + scenario.spec.stud_holes.len() + outlines.len()
+        );
     }
 }

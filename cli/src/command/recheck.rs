@@ -6,7 +6,7 @@ use std::path::Path;
 use freshcharge_sim::scenario::keys::UsualError;
 use freshcharge_sim::scenario::{Scenario, key_at};
 
-use super::goals::Goals;
+use super::goals::{Goals, LAND_OFFSET, land_at};
 use super::plan;
 use super::run::load;
 use super::sheet::{Job, JobCut};
@@ -121,8 +121,14 @@ fn forecast(out: &mut String, job: &Job, goals: &Goals, scenario: &Scenario) -> 
         let direction = (cut.to - cut.from).signum();
         // what is past the mark stays there; the rest is still to come
         let end = cut.reading.filter(|r| direction * (r - cut.to) > 0.0).unwrap_or(cut.to);
-        changes.push((&cut.path, end));
-        so_far.push((&cut.path, cut.reading.unwrap_or(cut.from)));
+        let so_far_at = cut.reading.unwrap_or(cut.from);
+        for (list, at) in [(&mut changes, end), (&mut so_far, so_far_at)] {
+            if cut.path == LAND_OFFSET {
+                list.extend(land_at(scenario, at));
+            } else {
+                list.push((&cut.path, at));
+            }
+        }
     }
     let end = scenario.with_all(&changes).ok()?;
     let values = goals.values(&end)?;

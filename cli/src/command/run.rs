@@ -10,6 +10,7 @@ use freshcharge_sim::scenario::{self, Scenario};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
+use super::plus_minus::{self, PlusMinus};
 use super::words;
 use crate::Outcome;
 use crate::args::RunArgs;
@@ -43,6 +44,8 @@ pub(crate) struct Run {
     pub(crate) scenario: Scenario,
     /// One row a speed.
     pub(crate) rows: Vec<Row>,
+    /// What the errors of the readings leave, where it was asked for.
+    pub(crate) plus_minus: Option<PlusMinus>,
 }
 
 /// Runs the command.
@@ -54,7 +57,22 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
     }
     let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
     let traced = args.trace.is_some() || args.charts.is_some();
-    let run = start(&args.file, scenario, hash, &speeds, traced, args.quiet)?;
+    if let Some(sets) = args.plus_minus
+        && !(plus_minus::FEWEST..=plus_minus::MOST).contains(&sets)
+    {
+        return Err(Failure::Argument {
+            flag: "--plus-minus",
+            value: sets.to_string(),
+            remedy: format!(
+                "write a number of sets between {} and {}; 64 is a good start",
+                plus_minus::FEWEST,
+                plus_minus::MOST
+            ),
+        });
+    }
+    let mut run = start(&args.file, scenario, hash, &speeds, traced, args.quiet)?;
+    run.plus_minus =
+        args.plus_minus.map(|sets| plus_minus::of(&run.scenario, &speeds, sets, args.quiet));
     print(args, &run)?;
     if args.sketch {
         files::print(&chart::sketch::run(&run))?;
@@ -126,7 +144,7 @@ pub(super) fn start(
     }
     let file = file.display().to_string();
     let rows = simulate(&file, &scenario, speeds, traced, quiet)?;
-    Ok(Run { file, hash, scenario, rows })
+    Ok(Run { file, hash, scenario, rows, plus_minus: None })
 }
 
 /// Reads an engine file; gives it with the hash of its text.
@@ -176,6 +194,9 @@ fn print(args: &RunArgs, run: &Run) -> Result<(), Failure> {
         export::csv::run(run)
     } else {
         let mut text = export::table::run(run);
+        if let Some(found) = &run.plus_minus {
+            text.push_str(&plus_minus::words(found));
+        }
         if !args.quiet {
             text.push_str(&words::run(run));
         }

@@ -146,7 +146,7 @@ impl Sheet {
             b.floor_depth += off(after) - off(before);
         }
         // sides first, roof last, the face after the ports
-        for kind in [Kind::Width, Kind::Roof, Kind::TopFace, Kind::Bowl] {
+        for kind in [Kind::Width, Kind::Roof, Kind::TopFace, Kind::HeadStep, Kind::Bowl] {
             let at = goals.kinds.iter().position(|k| *k == kind);
             let Some(i) = at.filter(|i| plan.solution.amounts[*i] > 1e-6) else { continue };
             let (amount, tolerance) = (plan.solution.amounts[i], goals.operations[i].tolerance);
@@ -194,6 +194,19 @@ impl Sheet {
                     check: "cylinder height by micrometer at four places; every depth is less by this afterwards".to_owned(),
                 });
                 self.cut("stack.top_face_cut_mm", "off the top face", off, off + amount, tolerance);
+            }
+            Kind::HeadStep => {
+                let from = before.value("head.land_offset_mm").unwrap_or(0.0);
+                let to = from - amount;
+                self.rows.push(Row {
+                    what: "head, step round the joint face".to_owned(),
+                    from: format!("land {from:+.2} mm from the joint plane"),
+                    rough: format!("{:+.2} mm", from - (amount - 0.05).max(0.0)),
+                    to: format!("{to:+.2} mm: the joint face turned down by {amount:.2} mm outside the bore, so that the land enters it"),
+                    tolerance: pm("mm"),
+                    check: "depth micrometer from the joint face to the land at four places; diameter of the step to the bore less a hand's clearance, squish by solder".to_owned(),
+                });
+                self.cut("head.land_offset_mm", "head land offset", from, to, tolerance);
             }
             Kind::Bowl => {
                 let forms = ["head.assembled", "head.squish_plane", "head.joint_plane"];

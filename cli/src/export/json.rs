@@ -3,7 +3,7 @@
 use freshcharge_sim::result::{COLUMNS, GroupFigures, Point};
 use serde_json::{Map, Value, json};
 
-use crate::command::{Row, Run};
+use crate::command::{Row, Run, plus_minus_as_json};
 
 /// Rises when a key changes its meaning or goes.
 pub(crate) const SCHEMA_VERSION: u32 = 1;
@@ -16,7 +16,7 @@ pub(crate) fn run(run: &Run) -> String {
         .iter()
         .map(|d| json!({ "key": d.key, "value": d.value, "meaning": d.meaning }))
         .collect();
-    let value = json!({
+    let mut value = json!({
         "schema_version": SCHEMA_VERSION,
         "program": "freshcharge",
         "program_version": env!("CARGO_PKG_VERSION"),
@@ -28,6 +28,9 @@ pub(crate) fn run(run: &Run) -> String {
         "defaults": defaults,
         "notes": run.scenario.notes,
     });
+    if let Some(found) = &run.plus_minus {
+        value["plus_minus"] = plus_minus_as_json(found);
+    }
     let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
     text.push('\n');
     text

@@ -168,6 +168,9 @@ pub(super) fn case_of(line: &[u8]) -> Option<u64> {
 
 /// Cells of a line.
 pub(crate) fn cells(line: &str) -> Vec<String> {
+    if !line.contains('"') {
+        return line.split(',').map(str::to_owned).collect();
+    }
     let mut cells = vec![String::new()];
     let mut quoted = false;
     let mut letters = line.chars().peekable();

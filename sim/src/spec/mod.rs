@@ -9,7 +9,7 @@ mod ports;
 
 pub use parts::{
     Ambient, Carburettor, Clearance, Combustion, CrankTrain, Crankcase, Friction, Fuel, Head, Heat,
-    HeatLaw, Leaks, Piston, ScavengingLaw, SpeedTable, Stack, WallTemperatures,
+    HeatLaw, Leaks, Piston, ScavengingLaw, SpeedTable, Stack, StudHole, WallTemperatures,
 };
 pub use ports::{
     Discharge, DischargeTable, Exhaust, InertiveDuct, InletTract, Intake, RotaryInlet, Silencer,
@@ -31,6 +31,8 @@ pub struct EngineSpec {
     pub stack: Stack,
     /// Cylinder head.
     pub head: Head,
+    /// Holes for the cylinder's studs.
+    pub stud_holes: Vec<StudHole>,
     /// Exhaust port, its duct and what lies behind.
     pub exhaust: Exhaust,
     /// Transfer ducts, each with the windows it feeds.

@@ -285,3 +285,14 @@ pub struct Fuel {
     /// Whether evaporation takes its latent heat from the entering mixture.
     pub latent_cooling: bool,
 }
+
+/// A hole along the cylinder for a stud.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StudHole {
+    /// Direction from the bore's axis, 0 at the exhaust, clockwise from above [rad].
+    pub centre: f64,
+    /// Distance of its axis from the bore's [m].
+    pub distance: f64,
+    /// Diameter [m].
+    pub diameter: f64,
+}

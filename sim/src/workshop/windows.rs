@@ -1,7 +1,7 @@
 //! Windows in the bore: widths, areas, metal between them, ring ends.
 
 use super::facts::{List, Section};
-use crate::spec::{Intake, Window};
+use crate::spec::{Intake, StudHole, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::Shape;
 
@@ -69,7 +69,38 @@ pub(super) fn gather(list: &mut List) {
         );
     }
     bridges(list, &named);
+    stud_holes(list, &named);
     ring_ends(list, &named);
+}
+
+/// Least metal between windows and stud holes [m], the ducts taken to run straight out from the bore at
+/// their windows' width; negative where one would break into a hole.
+fn stud_holes(list: &mut List, named: &[Named]) {
+    let bore = list.spec.bore;
+    let metal = |n: &Named, hole: &StudHole| {
+        let around = hole.centre - n.window.centre;
+        // across the duct and along it, from the bore's axis
+        let (across, along) = (hole.distance * around.sin().abs(), hole.distance * around.cos());
+        let side = 0.5 * n.window.chord;
+        let mouth = 0.5 * bore * half_angle(n.window, bore).cos();
+        let beside = across - side;
+        let beyond = (mouth - along).max(0.0);
+        let gap = if beyond > 0.0 { beside.max(0.0).hypot(beyond) } else { beside };
+        gap - 0.5 * hole.diameter
+    };
+    let holes = &list.spec.stud_holes;
+    let nearest = |n: &Named| holes.iter().map(|hole| metal(n, hole)).reduce(f64::min);
+    let found: Vec<Option<f64>> = named.iter().map(nearest).collect();
+    for (n, least) in named.iter().zip(&found) {
+        let Some(least) = least else { return };
+        let key = format!("{}_stud_metal_mm", n.key);
+        let words = format!("{} to the nearest stud hole", n.words);
+        list.put(Section::Windows, key, words, "mm", least / MM);
+    }
+    if let Some(least) = found.into_iter().flatten().reduce(f64::min) {
+        let words = "least metal to stud holes, ducts straight out";
+        list.put(Section::Windows, "least_stud_metal_mm", words, "mm", least / MM);
+    }
 }
 
 /// Least metal along the wall between windows that share a height [m].

@@ -8,7 +8,7 @@ mod stack;
 use super::document::{Document, Value, numbered};
 use super::fault::{Fault, FaultKind};
 use crate::crank::Crank;
-use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston, TransferGroup};
+use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston, StudHole, TransferGroup};
 use place::Place;
 pub(super) use place::difference_to_si;
 use stack::State;
@@ -195,6 +195,7 @@ impl<'a> Conversion<'a> {
             crank_train,
             piston,
             stack,
+            stud_holes: self.stud_holes(),
         }
     }
 
@@ -209,6 +210,19 @@ impl<'a> Conversion<'a> {
                 .collect();
         }
         (0..self.document.count("transfer")).map(|g| self.transfer(g, bench)).collect()
+    }
+
+    fn stud_holes(&self) -> Vec<StudHole> {
+        (0..self.document.count("stud_hole"))
+            .map(|i| {
+                let hole = self.at(numbered("stud_hole", i));
+                StudHole {
+                    centre: hole.number("centre_deg"),
+                    distance: hole.number("distance_mm"),
+                    diameter: hole.number("diameter_mm"),
+                }
+            })
+            .collect()
     }
 
     fn piston(&mut self, bore: f64) -> Piston {

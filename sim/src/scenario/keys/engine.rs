@@ -142,3 +142,19 @@ pub(super) const JOINT_PLANE: &[Key] = &[
     )
     .or(0.0),
 ];
+
+pub(super) const STUD_HOLE: &[Key] = &[
+    number(
+        "centre_deg",
+        Degree,
+        -360.0,
+        360.0,
+        "Direction of the hole from the bore's axis, 0 at the exhaust, clockwise from above.",
+    )
+    .required()
+    .how("Rubbing of the joint face", 1.0),
+    number("distance_mm", Mm, 5.0, 300.0, "Distance of its axis from the bore's axis.")
+        .required()
+        .how("Caliper, half the distance of opposite holes", 0.2),
+    number("diameter_mm", Mm, 2.0, 40.0, "Diameter of the hole.").required().how("Caliper", 0.1),
+];

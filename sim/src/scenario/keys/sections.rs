@@ -1,7 +1,8 @@
 //! The tables of an engine file in the order in which a workshop fills them in.
 
 use super::engine::{
-    ASSEMBLED, CRANK_TRAIN, HEAD, JOINT_PLANE, MEASURED, PISTON, SQUISH_PLANE, STACK, TOP,
+    ASSEMBLED, CRANK_TRAIN, HEAD, JOINT_PLANE, MEASURED, PISTON, SQUISH_PLANE, STACK, STUD_HOLE,
+    TOP,
 };
 use super::ports::{
     CRANKCASE, DISCHARGE, EXHAUST, INLET_WINDOW, PISTON_PORT, ROTARY, SILENCER, TRANSFER, WINDOW,
@@ -70,6 +71,7 @@ pub const SECTIONS: &[Section] = &[
         .optional(),
     table("head.squish_plane", "Bowl volume above the squish plane.", SQUISH_PLANE).optional(),
     table("head.joint_plane", "Head volume above its joint plane.", JOINT_PLANE).optional(),
+    table("stud_hole[]", "A hole along the cylinder for a stud.", STUD_HOLE).optional(),
     table("exhaust", "Exhaust port and what lies behind.", EXHAUST)
         .required()
         .either(EXHAUST_FORMS),

@@ -35,6 +35,7 @@ pub fn check(spec: &EngineSpec) -> Vec<Implausible> {
     let mut found = Findings(Vec::new());
     piston_and_head(&mut found, spec);
     names(&mut found, spec);
+    stud_holes(&mut found, spec);
     rotary(&mut found, spec);
     if let Err(fault) = crate::engine::scavenging::ExitCurve::of(&spec.scavenging) {
         found.add("scavenging.law", fault.to_string());
@@ -127,6 +128,21 @@ fn piston_and_head(found: &mut Findings, spec: &EngineSpec) {
         if gasket_hole_area < 0.98 * bore_area(spec) {
             let remedy = format!("must not be smaller than the bore ({:.2} mm)", spec.bore / MM);
             found.add("head.joint_plane.gasket_hole_mm", remedy);
+        }
+    }
+}
+
+/// A stud hole must lie outside the bore.
+fn stud_holes(found: &mut Findings, spec: &EngineSpec) {
+    for (i, hole) in spec.stud_holes.iter().enumerate() {
+        let inner = hole.distance - 0.5 * hole.diameter;
+        if inner <= 0.5 * spec.bore {
+            let remedy = format!(
+                "this hole would cut into the bore: from the bore's axis to its nearest edge there are {:.2} mm, half the bore is {:.2} mm",
+                inner / MM,
+                0.5 * spec.bore / MM
+            );
+            found.add(format!("stud_hole[{i}].distance_mm"), remedy);
         }
     }
 }
