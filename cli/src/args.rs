@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
+use crate::chart::pdf::Paper;
 use crate::sweep::Shard;
 
 const EXAMPLES: &str = "\
@@ -154,6 +155,14 @@ pub(crate) enum Command {
     /// Draw charts of a sweep: trends, maps, trade-offs, what matters.
     #[command(after_help = TRENDS_EXAMPLES)]
     Trends(TrendsArgs),
+    /// Draw a degree disc to print, with this engine's events on it.
+    #[command(after_help = "Example:\n  freshcharge disc touring.toml -o print")]
+    Disc(DiscArgs),
+    /// Find uncertain inputs from measurements, with bands, and predict a build that was held out.
+    #[command(
+        after_help = "Example:\n  freshcharge fit base.toml --measured base.csv --input exhaust.discharge_coefficient=0.65:0.90 --input friction.constant_bar=0.1:0.6 --held-out spacer.toml spacer.csv"
+    )]
+    Fit(FitArgs),
     /// Run a rig: pipes, vessels, orifices and junctions, from shock tubes to resonators.
     #[command(after_help = RIG_EXAMPLES)]
     Rig(RigArgs),
@@ -452,9 +461,34 @@ pub(crate) struct PortmapArgs {
     pub(crate) file: PathBuf,
     /// Engine as planned, drawn dashed over it.
     pub(crate) planned: Option<PathBuf>,
-    /// Folder for port-map.svg and port-map.dxf.
+    /// Folder for port-map.pdf, .svg, .png and .dxf.
     #[arg(long, short, value_name = "DIR", default_value = ".")]
     pub(crate) out: PathBuf,
+    /// Paper of the PDF; what is larger comes in tiles.
+    #[arg(long, value_name = "PAPER", default_value = "a4")]
+    pub(crate) paper: Paper,
+}
+
+/// Arguments of `disc`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct DiscArgs {
+    /// Engine file.
+    pub(crate) file: PathBuf,
+    /// Change a number of the engine file first, as PATH=VALUE; may be given several times.
+    #[arg(long = "set", value_name = "PATH=VALUE")]
+    pub(crate) set: Vec<String>,
+    /// Diameter of the disc [mm].
+    #[arg(long, value_name = "MM", default_value_t = 170.0)]
+    pub(crate) diameter_mm: f64,
+    /// The crank turns anticlockwise as you look at the disc.
+    #[arg(long)]
+    pub(crate) counter_clockwise: bool,
+    /// Folder for degree-disc.pdf, .svg and .png.
+    #[arg(long, short, value_name = "DIR", default_value = ".")]
+    pub(crate) out: PathBuf,
+    /// Paper of the PDF; what is larger comes in tiles.
+    #[arg(long, value_name = "PAPER", default_value = "a4")]
+    pub(crate) paper: Paper,
 }
 
 /// Arguments of `report`.
@@ -564,6 +598,29 @@ pub(crate) struct RigArgs {
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,
+}
+
+/// Arguments of `fit`.
+#[derive(Debug, clap::Args)]
+pub(crate) struct FitArgs {
+    /// Engine file of the build that was measured.
+    pub(crate) file: PathBuf,
+    /// An input to find with its plausible range, as PATH=LOW:HIGH; one to four times.
+    #[arg(long, value_name = "PATH=LOW:HIGH", required = true)]
+    pub(crate) input: Vec<String>,
+    /// Measurements as CSV: rpm and power_kw, power_hp, power_ps, torque_nm, torque_lbft, fuel_g_per_min or
+    /// fuel_kg_per_h.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) measured: PathBuf,
+    /// Standard deviation of the measurements, in percent of the largest value of a column.
+    #[arg(long, value_name = "PERCENT", default_value_t = 2.0)]
+    pub(crate) error: f64,
+    /// Another build and its measurements, left out of the fit and predicted with it.
+    #[arg(long, num_args = 2, value_names = ["ENGINE", "FILE"])]
+    pub(crate) held_out: Vec<PathBuf>,
+    /// Print JSON instead of words.
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// Arguments of `correct`.

@@ -7,6 +7,7 @@ mod export;
 mod faults;
 mod files;
 mod limits;
+mod measured;
 mod progress;
 mod rig;
 mod sweep;

@@ -402,6 +402,87 @@ fn spacers_shorten_a_skirt_controlled_inlet() {
 }
 
 #[test]
+fn slopes_shares_and_milliseconds() {
+    let crank = freshcharge_sim::geometry::crank(&worked().spec);
+    for (angle, drop, slope, per_mm) in [(90.0, 29.02, 0.449, 4.45), (120.0, 41.07, 0.339, 5.89)] {
+        let here = crank.at(angle * DEG);
+        printed(2).check("drop", here.drop * 1e3, drop);
+        printed(3).check("mm a degree", here.slope * 1e3 * DEG, slope);
+        // a millimetre of height opens earlier and closes later
+        let duration = 2.0 / (here.slope * 1e3 * DEG);
+        printed(2).check("degrees of duration a mm", duration, per_mm);
+    }
+    for (chord, share) in [(36.0_f64, 71.4), (38.5, 77.5)] {
+        printed(1).check("arc to bore", 100.0 * (chord / 55.0).asin(), share);
+    }
+    let ms = |degrees: f64, rpm: f64| degrees * DEG / angular_speed(rpm) * 1e3;
+    printed(3).check("28° at 8000", ms(28.0, 8000.0), 0.583);
+    printed(3).check("28° at 10 000", ms(28.0, 10_000.0), 0.467);
+    let degrees = |ms: f64, rpm: f64| ms * 1e-3 * angular_speed(rpm) / DEG;
+    for (rpm, wanted) in
+        [(6000.0, [18.0, 21.6, 25.2]), (8000.0, [24.0, 28.8, 33.6]), (10_000.0, [30.0, 36.0, 42.0])]
+    {
+        for (time, wanted) in [0.5, 0.6, 0.7].into_iter().zip(wanted) {
+            printed(1).check("degrees for a time", degrees(time, rpm), wanted);
+        }
+    }
+    // the worked build's own blowdown, 27.99°
+    let own = Facts::of_scenario(&worked(), &[8000.0, 10_000.0]);
+    check(&own, "blowdown_ms@8000", 3, 0.583);
+    check(&own, "blowdown_ms@10000", 3, 0.466);
+    printed(2).check("18 kW at 10 500", 18e3 / (swept_volume(&worked().spec) * 175.0) / 1e5, 8.41);
+}
+
+#[test]
+fn the_spacers_other_consequences() {
+    let before = facts(&shaped());
+    let of = |changes: &[(&str, f64)]| facts(&shaped().with_all(changes).unwrap());
+    let spaced = of(&[("stack.base_total_mm", 1.5)]);
+    let share =
+        |f: &Facts, key: &str| 100.0 * (f.get(key).unwrap() / before.get(key).unwrap() - 1.0);
+    printed(1).check("angle-area", share(&spaced, "blowdown_angle_area_mm2deg"), -2.8);
+    check(&spaced, "clearance_cm3", 2, 14.88);
+    check(&spaced, "crankcase_ratio", 3, 1.408);
+    let boost = |f: &Facts| f.get("transfer_boost_duration_deg").unwrap();
+    printed(1).check("boost", boost(&spaced) - boost(&before), 5.9);
+    // a thinner gasket is the same with the sign reversed
+    let thin = of(&[("stack.base_total_mm", 0.2)]);
+    check(&thin, "transfer_duration_deg", 1, 119.2);
+    check(&thin, "exhaust_duration_deg", 1, 175.6);
+    check(&thin, "squish_mm", 2, 0.90);
+    check(&thin, "trapped_ratio", 2, 7.05);
+    // the roof that restores the degrees, and the one that restores the angle-area
+    for (key, roof) in [("blowdown_deg", 0.29), ("blowdown_angle_area_mm2deg", 0.16)] {
+        let with = |by: f64| {
+            let changes =
+                [("stack.base_total_mm", 1.5), ("exhaust.window[0].roof_depth_mm", 30.0 - by)];
+            of(&changes).get(key).unwrap() - before.get(key).unwrap()
+        };
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..50 {
+            let middle = 0.5 * (low + high);
+            if with(middle) < 0.0 { low = middle } else { high = middle }
+        }
+        printed(2).check(key, low, roof);
+    }
+    let raised = of(&[("exhaust.window[0].roof_depth_mm", 29.0)]);
+    printed(1).check("a millimetre of roof", share(&raised, "blowdown_angle_area_mm2deg"), 18.7);
+    printed(1).check("and its compression", share(&raised, "trapped_ratio"), -2.9);
+    let specific = before.get("blowdown_specific_time_area_s_per_m@8000").unwrap();
+    printed(1).check("specific time-area, 1e-4 s/m", 1e4 * specific, 9.1);
+    // 1.5 mm of spacer with 1.5 and 1.7 mm off the top face
+    for (cut, ratio) in [(1.5, 6.36), (1.7, 6.57)] {
+        let f = of(&[("stack.base_total_mm", 2.0), ("stack.top_face_cut_mm", cut)]);
+        check(&f, "trapped_ratio", 2, ratio);
+    }
+    // an error of 0.15 cm³ in the clearance, in the ratios
+    let more = of(&[("head.assembled.volume_cm3", 12.65)]);
+    let lost = |key: &str| before.get(key).unwrap() - more.get(key).unwrap();
+    printed(2).check("geometric", lost("geometric_ratio"), 0.12);
+    printed(2).check("trapped", lost("trapped_ratio"), 0.07);
+}
+
+#[test]
 fn metal_to_stud_holes_is_that_of_a_drawing() {
     // a hole of 8 mm on a circle of 80 mm, 45° from the exhaust: across the duct its axis stands
     // 40·sin 45° = 28.284 mm off, half the chord is 18.0, half the hole 4.0

@@ -158,12 +158,7 @@ pub(crate) fn png(chart: &Chart, width: u32) -> Result<Vec<u8>, Failure> {
 /// PNG of any SVG of ours at a width [px]; its height follows.
 pub(crate) fn png_of(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, Failure> {
     let fail = |why: String| Failure::Chart { what: name.to_owned(), why };
-    let mut fonts = resvg::usvg::fontdb::Database::new();
-    fonts.load_font_data(REGULAR.to_vec());
-    fonts.load_font_data(BOLD.to_vec());
-    let options =
-        resvg::usvg::Options { fontdb: Arc::new(fonts), ..resvg::usvg::Options::default() };
-    let tree = resvg::usvg::Tree::from_str(svg, &options).map_err(|e| fail(e.to_string()))?;
+    let tree = tree_of(name, svg)?;
     let scale = width as f32 / tree.size().width();
     let height = (tree.size().height() * scale).round() as u32;
     let mut pixels = resvg::tiny_skia::Pixmap::new(width, height)
@@ -171,6 +166,17 @@ pub(crate) fn png_of(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, Failu
     let transform = resvg::tiny_skia::Transform::from_scale(scale, scale);
     resvg::render(&tree, transform, &mut pixels.as_mut());
     pixels.encode_png().map_err(|e| fail(e.to_string()))
+}
+
+/// A drawing read into shapes, with the fonts that charts use.
+pub(crate) fn tree_of(name: &str, svg: &str) -> Result<resvg::usvg::Tree, Failure> {
+    let mut fonts = resvg::usvg::fontdb::Database::new();
+    fonts.load_font_data(REGULAR.to_vec());
+    fonts.load_font_data(BOLD.to_vec());
+    let options =
+        resvg::usvg::Options { fontdb: Arc::new(fonts), ..resvg::usvg::Options::default() };
+    resvg::usvg::Tree::from_str(svg, &options)
+        .map_err(|e| Failure::Chart { what: name.to_owned(), why: e.to_string() })
 }
 
 /// Where a chart is drawn.

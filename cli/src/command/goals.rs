@@ -308,7 +308,9 @@ impl Goals {
             ("stack.head_total_mm".to_owned(), choice.head),
         ];
         for (kind, amount) in self.kinds.iter().zip(amounts).filter(|(_, a)| **a != 0.0) {
-            changes.extend(cut(scenario, *kind, *amount)?);
+            for (path, value) in cut(scenario, *kind, *amount)? {
+                add(scenario, &mut changes, path, value);
+            }
         }
         let changes: Vec<(&str, f64)> = changes.iter().map(|(p, v)| (p.as_str(), *v)).collect();
         scenario.with_all(&changes).ok()
@@ -418,6 +420,14 @@ fn cut(scenario: &Scenario, kind: Kind, amount: f64) -> Option<Vec<(String, f64)
             let volume = scenario.value(&path)? + amount;
             Some(vec![(path, volume)])
         }
+    }
+}
+
+/// Adds a change; where another changes the same number, both count.
+pub(crate) fn add(scenario: &Scenario, changes: &mut Vec<(String, f64)>, path: String, value: f64) {
+    match changes.iter_mut().find(|c| c.0 == path) {
+        Some(other) => other.1 += value - scenario.value(&path).unwrap_or(0.0),
+        None => changes.push((path, value)),
     }
 }
 

@@ -5,7 +5,9 @@ mod chart;
 mod check;
 mod compare;
 mod correct;
+mod disc;
 mod explain;
+mod fit;
 mod goals;
 mod new;
 mod plan;
@@ -35,6 +37,8 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Explain(args) => explain::run(args),
         Command::Check(args) => check::run(args),
         Command::Limits => print(crate::limits::SHIPPED),
+        Command::Disc(args) => disc::run(args),
+        Command::Fit(args) => fit::run(args),
         Command::Angles(args) => angles::run(args),
         Command::Correct(args) => correct::run(args),
         Command::Compare(args) => compare::run(args),

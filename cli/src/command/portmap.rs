@@ -12,8 +12,8 @@ use freshcharge_sim::window::Shape;
 use super::run::load;
 use crate::Outcome;
 use crate::args::PortmapArgs;
-use crate::chart::canvas;
 use crate::chart::page::escape;
+use crate::chart::{self, canvas};
 use crate::files::{self, Failure};
 
 /// A window's outline along the wall and below the top face [mm].
@@ -35,8 +35,11 @@ pub(crate) fn run(args: &PortmapArgs) -> Result<Outcome, Failure> {
     files::write(&svg, picture.as_bytes())?;
     files::write(&args.out.join("port-map.png"), &canvas::png_of("port-map", &picture, 2000)?)?;
     files::write(&dxf, exchange(&scenario, &measured, &planned).as_bytes())?;
+    let pdf = args.out.join("port-map.pdf");
+    files::write(&pdf, &chart::pdf::pages("port-map", &[picture], args.paper)?)?;
     files::print(&format!(
-        "{}\n{}\nPrint the SVG at 100 %; the check bars must measure 100 mm both ways. Seen from inside the bore.\n",
+        "{}\n{}\n{}\nPrint the PDF at 100 %, without fitting to the page; the check bars must measure 100 mm both ways. Tiles are cut and glued along the dashed lines. Seen from inside the bore.\n",
+        pdf.display(),
         svg.display(),
         dxf.display()
     ))?;

@@ -6,7 +6,7 @@ use std::path::Path;
 use freshcharge_sim::scenario::keys::UsualError;
 use freshcharge_sim::scenario::{Scenario, key_at};
 
-use super::goals::{Goals, LAND_OFFSET, land_at};
+use super::goals::{Goals, LAND_OFFSET, add, land_at};
 use super::plan;
 use super::run::load;
 use super::sheet::{Job, JobCut};
@@ -113,8 +113,8 @@ fn normal(z: f64) -> f64 {
 /// The engine as it would be if everything else came out as planned; goals held against it.
 fn forecast(out: &mut String, job: &Job, goals: &Goals, scenario: &Scenario) -> Option<Scenario> {
     let mut changes = vec![
-        ("stack.base_total_mm", job.stack.base + job.stack.spacer),
-        ("stack.head_total_mm", job.stack.head),
+        ("stack.base_total_mm".to_owned(), job.stack.base + job.stack.spacer),
+        ("stack.head_total_mm".to_owned(), job.stack.head),
     ];
     let mut so_far = changes.clone();
     for cut in &job.cuts {
@@ -124,13 +124,19 @@ fn forecast(out: &mut String, job: &Job, goals: &Goals, scenario: &Scenario) -> 
         let so_far_at = cut.reading.unwrap_or(cut.from);
         for (list, at) in [(&mut changes, end), (&mut so_far, so_far_at)] {
             if cut.path == LAND_OFFSET {
-                list.extend(land_at(scenario, at));
+                for (path, value) in land_at(scenario, at) {
+                    add(scenario, list, path.to_owned(), value);
+                }
             } else {
-                list.push((&cut.path, at));
+                add(scenario, list, cut.path.clone(), at);
             }
         }
     }
-    let end = scenario.with_all(&changes).ok()?;
+    let with = |changes: &[(String, f64)]| {
+        let changes: Vec<(&str, f64)> = changes.iter().map(|(p, v)| (p.as_str(), *v)).collect();
+        scenario.with_all(&changes).ok()
+    };
+    let end = with(&changes)?;
     let values = goals.values(&end)?;
     let _ = writeln!(out, "\nForecast when the rest comes out as planned:");
     for ((key, value), (goal, range)) in
@@ -141,7 +147,7 @@ fn forecast(out: &mut String, job: &Job, goals: &Goals, scenario: &Scenario) -> 
         let word = if low || high { "MISSED" } else { "met" };
         let _ = writeln!(out, "  {key} = {} ({}): {word}", number(*value), range.words());
     }
-    scenario.with_all(&so_far).ok()
+    with(&so_far)
 }
 
 /// What can still be done after a cut has gone too far, best first.

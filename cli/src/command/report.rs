@@ -14,6 +14,7 @@ use crate::chart::page::escape;
 use crate::export::layout::number;
 use crate::files::{self, Failure};
 use crate::limits::{self, Standing};
+use crate::measured;
 
 /// Results shown over speed: key and short words.
 const RESULTS: &[(&str, &str)] = &[
@@ -64,66 +65,20 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
         let these = speeds.get_or_insert(these).clone();
         runs.push(start(file, scenario, hash, &these, true, args.quiet)?);
     }
-    let measured = args.measured.as_deref().map(dyno).transpose()?;
+    let measured = match &args.measured {
+        None => None,
+        Some(path) => {
+            let power = measured::power(&measured::read(path)?);
+            Some(power.ok_or_else(|| {
+                let why = "neither power nor torque is in it; nothing was written";
+                Failure::Faults(format!("{}: {why}\n", path.display()))
+            })?)
+        }
+    };
     let page = page(args, &runs, measured.as_deref())?;
     files::write(&args.out, page.as_bytes())?;
     files::print(&format!("{} ({} kB)\n", args.out.display(), page.len() / 1000))?;
     Ok(if runs.iter().all(complete) { Outcome::Done } else { Outcome::Incomplete })
-}
-
-/// Measured points: speed [1/min], power [kW].
-type Measured = Vec<(f64, f64)>;
-
-/// Reads a dyno file: a column of speed and one of power or torque, told by their heads.
-fn dyno(path: &std::path::Path) -> Result<Measured, Failure> {
-    let text = files::read_text(path)?;
-    let wrong = |line: usize, why: String| {
-        Failure::Faults(format!(
-            "{}:{line}: {why}\nWrite a head such as rpm,power_kw and one row a point; nothing was written.\n",
-            path.display()
-        ))
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .trim(csv::Trim::All)
-        .comment(Some(b'#'))
-        .from_reader(text.as_bytes());
-    let heads = reader.headers().map_err(|e| wrong(1, e.to_string()))?.clone();
-    let find =
-        |names: &[&str]| heads.iter().position(|h| names.contains(&h.to_lowercase().as_str()));
-    let speed = find(&["rpm", "speed", "n"])
-        .ok_or_else(|| wrong(1, format!("no column of speed among {heads:?}")))?;
-    let units: [(&[&str], f64, bool); 5] = [
-        (&["power_kw", "kw"], 1.0, false),
-        (&["power_hp", "hp"], 0.745_699_87, false),
-        (&["power_ps", "ps"], 0.735_498_75, false),
-        (&["torque_nm", "nm"], 1.0, true),
-        (&["torque_lbft", "lbft"], 1.355_817_95, true),
-    ];
-    let (column, factor, torque) = units
-        .iter()
-        .find_map(|(names, factor, torque)| Some((find(names)?, *factor, *torque)))
-        .ok_or_else(|| wrong(1, format!("no column of power or torque with its unit among {heads:?}: power_kw, power_hp, power_ps, torque_nm or torque_lbft")))?;
-    let mut points = Vec::new();
-    for row in reader.records() {
-        let row =
-            row.map_err(|e| wrong(e.position().map_or(0, |p| p.line() as usize), e.to_string()))?;
-        let line = row.position().map_or(0, |p| p.line() as usize);
-        let read = |i: usize| {
-            let word = row.get(i).unwrap_or_default();
-            word.parse::<f64>()
-                .ok()
-                .filter(|v| v.is_finite())
-                .ok_or_else(|| wrong(line, format!("{word:?} is no number")))
-        };
-        let (rpm, value) = (read(speed)?, factor * read(column)?);
-        let kw = if torque { value * rpm * std::f64::consts::TAU / 60e3 } else { value };
-        points.push((rpm, kw));
-    }
-    points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    if points.is_empty() {
-        return Err(wrong(2, "no points".to_owned()));
-    }
-    Ok(points)
 }
 
 const STYLE: &str = "body{font:16px/1.5 'Noto Sans',system-ui,sans-serif;color:#111;background:#fff;max-width:52rem;margin:0 auto;padding:1rem}h1{font-size:1.7rem;line-height:1.2}h2{font-size:1.25rem;margin-top:2.2rem;border-bottom:1px solid #999}table{border-collapse:collapse;width:100%;font-size:.9rem}.wide{overflow-x:auto}th,td{border-bottom:1px solid #ccc;padding:.25rem .5rem;text-align:right;vertical-align:top}th:first-child,td:first-child{text-align:left}figure{margin:1rem 0;break-inside:avoid}figure svg{width:100%;height:auto}.note{color:#444;font-size:.9rem}.broken{font-weight:bold}@media print{body{max-width:none;font-size:10.5pt;padding:0}h2{break-after:avoid}table{break-inside:auto}tr{break-inside:avoid}@page{size:A4;margin:16mm}}";

@@ -14,6 +14,7 @@ use super::plan::Plan;
 use crate::args::PlanArgs;
 use crate::chart::canvas;
 use crate::chart::page::Pages;
+use crate::chart::pdf::{self, Paper};
 use crate::export::layout::number;
 use crate::files::{self, Failure};
 
@@ -78,6 +79,7 @@ pub(super) fn write(
         files::write(&folder.join(format!("{name}.svg")), svg.as_bytes())?;
         files::write(&folder.join(format!("{name}.png")), &canvas::png_of(&name, svg, 1240)?)?;
     }
+    files::write(&folder.join("cut-sheet.pdf"), &pdf::pages("cut-sheet", &pages, Paper::A4)?)?;
     let engine = std::path::absolute(&args.file).unwrap_or_else(|_| args.file.clone());
     let job =
         Job { engine, stack: plan.choice, cuts: sheet.cuts.clone(), plan: goals.file.clone() };
@@ -86,7 +88,7 @@ pub(super) fn write(
     let head = "# Job file: fill in reading (and reading_error) of each cut as you go, then freshcharge recheck it.\n";
     files::write(&folder.join("job.toml"), format!("{head}{text}").as_bytes())?;
     Ok(format!(
-        "{}, cut-sheet-1.svg to print, job.toml for recheck",
+        "{}, cut-sheet.pdf to print, job.toml for recheck",
         folder.join("cut-sheet.md").display()
     ))
 }
