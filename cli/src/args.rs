@@ -509,6 +509,9 @@ pub(crate) struct ReportArgs {
     /// Page to write.
     #[arg(long, short, value_name = "FILE", default_value = "build.html")]
     pub(crate) out: PathBuf,
+    /// Also write build.md and its pictures, for a forum, into this folder.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) markdown: Option<PathBuf>,
     /// Show no progress.
     #[arg(long, short)]
     pub(crate) quiet: bool,

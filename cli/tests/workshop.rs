@@ -292,7 +292,7 @@ fn a_head_step_takes_squish_and_volume_and_comes_onto_the_sheet() {
     let markdown = std::fs::read_to_string(job.join("cut-sheet.md")).unwrap();
     let row = markdown
         .lines()
-        .find(|l| l.starts_with("| volume above the piston") || l.contains("clearance"))
+        .find(|l| l.starts_with("| clearance volume"))
         .unwrap_or_else(|| panic!("{markdown}"));
     let cells: Vec<f64> = row
         .split('|')

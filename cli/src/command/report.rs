@@ -3,8 +3,11 @@
 use std::fmt::Write as _;
 
 use freshcharge_sim::result::COLUMNS;
+use freshcharge_sim::spec::EngineSpec;
 use freshcharge_sim::workshop::Facts;
 
+use super::explore;
+use super::markdown;
 use super::portmap;
 use super::run::{Run, complete, load, speeds_or, start};
 use crate::Outcome;
@@ -17,7 +20,7 @@ use crate::limits::{self, Standing};
 use crate::measured;
 
 /// Results shown over speed: key and short words.
-const RESULTS: &[(&str, &str)] = &[
+pub(super) const RESULTS: &[(&str, &str)] = &[
     ("power_kw", "power kW"),
     ("torque_nm", "torque N·m"),
     ("delivery_ratio", "delivery"),
@@ -31,7 +34,7 @@ const RESULTS: &[(&str, &str)] = &[
 ];
 
 /// Facts of the timing and stack tables.
-const FACTS: &[&str] = &[
+pub(super) const FACTS: &[&str] = &[
     "exhaust_opens_deg_atdc",
     "exhaust_duration_deg",
     "transfer_opens_deg_atdc",
@@ -54,6 +57,9 @@ const FACTS: &[&str] = &[
     "trapped_ratio",
     "crankcase_ratio",
 ];
+
+/// What the numbers are worth.
+pub(super) const LIMITS: &str = "One cylinder zone with one temperature; no dissociation; quasi-steady port flow with given coefficients; no waves in the exhaust; steady speed; scavenging is a model, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.";
 
 /// Runs the command.
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
@@ -78,6 +84,11 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
     let page = page(args, &runs, measured.as_deref())?;
     files::write(&args.out, page.as_bytes())?;
     files::print(&format!("{} ({} kB)\n", args.out.display(), page.len() / 1000))?;
+    if let Some(folder) = &args.markdown {
+        let charts = markdown::worth_a_post(&runs)?;
+        let written = markdown::write(folder, args, &runs, measured.as_deref(), &charts)?;
+        files::print(&format!("{written}\n"))?;
+    }
     Ok(if runs.iter().all(complete) { Outcome::Done } else { Outcome::Incomplete })
 }
 
@@ -91,7 +102,9 @@ fn page(
     let last = &runs[runs.len() - 1];
     let title = escape(&last.scenario.spec.name);
     let mut out = format!(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\"><title>{title}</title><style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" content=\"{}\"><title>{title}</title><style>{STYLE}{}</style></head><body>\n<h1>{title}</h1>\n",
+        explore::policy(),
+        explore::STYLE
     );
     what(&mut out, runs);
     tables(&mut out, runs);
@@ -112,6 +125,7 @@ fn page(
         .flatten()
         .map(|r| format!("-{r:.0}rpm"))
         .collect();
+    out.push_str(&explore::section(runs, measured));
     out.push_str("<h2>Charts</h2>\n");
     for chart in &charts {
         let traced = chart.name.ends_with("rpm");
@@ -142,12 +156,16 @@ fn figure(out: &mut String, svg: &str) {
 }
 
 fn what(out: &mut String, runs: &[Run]) {
-    let spec = &runs[runs.len() - 1].scenario.spec;
+    let words = sentence(&runs[runs.len() - 1].scenario.spec);
+    let _ = writeln!(out, "<p>{}</p>", escape(&words));
+}
+
+/// What this engine is, in a sentence or two.
+pub(super) fn sentence(spec: &EngineSpec) -> String {
     let facts = Facts::of(spec, &[]);
     let get = |k: &str| facts.get(k).unwrap_or(f64::NAN);
-    let _ = writeln!(
-        out,
-        "<p>A crankcase-scavenged single of {:.1} cm³ (bore {:.1} mm, stroke {:.1} mm, rod {:.1} mm). Transfers open for {:.1}°, the exhaust for {:.1}°, which leaves {:.1}° of blowdown. Squish {:.2} mm, trapped compression {:.2}.</p>",
+    format!(
+        "A crankcase-scavenged single of {:.1} cm³ (bore {:.1} mm, stroke {:.1} mm, rod {:.1} mm). Transfers open for {:.1}°, the exhaust for {:.1}°, which leaves {:.1}° of blowdown. Squish {:.2} mm, trapped compression {:.2}.",
         get("swept_cm3"),
         spec.bore * 1e3,
         spec.crank_train.radius * 2e3,
@@ -157,7 +175,7 @@ fn what(out: &mut String, runs: &[Run]) {
         get("blowdown_deg"),
         get("squish_mm"),
         get("trapped_ratio")
-    );
+    )
 }
 
 fn tables(out: &mut String, runs: &[Run]) {
@@ -314,7 +332,10 @@ fn limits_section(out: &mut String, args: &ReportArgs, run: &Run) -> Result<(), 
 }
 
 fn closing(out: &mut String, args: &ReportArgs, runs: &[Run]) {
-    out.push_str("<h2>Limits of the model</h2>\n<p>One cylinder zone with one temperature; no dissociation; quasi-steady port flow with given coefficients; no waves in the exhaust; steady speed; scavenging is a model, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.</p>\n<h2>To do this again</h2>\n<table><tr><th>file</th><th>SHA-256</th></tr>\n");
+    let _ = write!(
+        out,
+        "<h2>Limits of the model</h2>\n<p>{LIMITS}</p>\n<h2>To do this again</h2>\n<table><tr><th>file</th><th>SHA-256</th></tr>\n"
+    );
     for run in runs {
         let _ = writeln!(
             out,

@@ -173,7 +173,7 @@ impl<'a> Conversion<'a> {
         };
         let transfers = self.transfers(&bench);
         EngineSpec {
-            name: self.part("name", |k| k.name.clone(), |s| s.at("").text("name")),
+            name: self.part("name", |k| k.name.clone(), |s| displayable(&s.at("").text("name"))),
             bore,
             head: self.head(&bench, &stack, piston.dome_volume),
             exhaust,
@@ -256,6 +256,14 @@ impl<'a> Conversion<'a> {
             }
         }
     }
+}
+
+/// A name that is only text wherever it is shown: without control characters, which move a terminal's
+/// cursor, and without marks that turn the direction of what follows.
+fn displayable(name: &str) -> String {
+    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}');
+    let shown = |c: char| if c.is_control() { ' ' } else { c };
+    name.chars().filter(|c| !turns(*c)).map(shown).collect()
 }
 
 /// Crank of a state.

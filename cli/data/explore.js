@@ -1,0 +1,191 @@
+"use strict";
+// Draws results and traces so that they can be asked: hover reads values, boxes take curves away, the slider
+// walks through the speeds. Without it the page shows the same as fixed pictures.
+(function () {
+  const data = JSON.parse(document.getElementById("data").textContent);
+  const place = document.getElementById("explore");
+  if (!data.builds.length || !place) { return; }
+  place.hidden = false;
+  const LINK = "http://www.w3.org/2000/svg";
+  const LOOKS = [["#0072B2", ""], ["#D55E00", "8 4"], ["#000000", "2 3"], ["#009E73", "10 3 2 3"]];
+  const W = 760, H = 340, L = 64, R = 14, T = 12, B = 44;
+
+  function make(parent, name, with_, words) {
+    const svg = parent.namespaceURI === LINK || name === "svg";
+    const it = svg ? document.createElementNS(LINK, name) : document.createElement(name);
+    for (const key of Object.keys(with_ || {})) { it.setAttribute(key, with_[key]); }
+    if (words !== undefined) { it.textContent = words; }
+    parent.appendChild(it);
+    return it;
+  }
+  function round(v) {
+    const size = Math.abs(v);
+    return v.toFixed(size >= 1000 ? 0 : size >= 100 ? 1 : size >= 1 ? 2 : 3);
+  }
+  function ticks(low, high) {
+    const raw = (high - low) / 5, ten = Math.pow(10, Math.floor(Math.log10(raw)));
+    const step = [1, 2, 5, 10].map(function (f) { return f * ten; }).find(function (s) { return s >= raw; });
+    const all = [];
+    for (let v = Math.ceil(low / step) * step; v <= high + 1e-9 * step; v += step) { all.push(v); }
+    return all;
+  }
+
+  // A chart of curves {name, x, y}; the part of x in view changes by dragging, a double click shows all.
+  function chart(parent, words) {
+    const box = make(parent, "div", { "class": "chart" });
+    const legend = make(box, "p", { "class": "legend" });
+    const svg = make(box, "svg", { viewBox: "0 0 " + W + " " + H, role: "img", "aria-label": words });
+    const read = make(box, "p", { "class": "read", "aria-live": "polite" }, "Point at the chart to read it; drag to look closer, double-click for all.");
+    const off = new Set();
+    let view = null, now = null;
+    function shown() { return now.curves.filter(function (c) { return !off.has(c.name); }); }
+    function scales() {
+      let xs = [], ys = [];
+      for (const c of shown()) {
+        c.x.forEach(function (x, i) {
+          if (c.y[i] !== null && (!view || (x >= view[0] && x <= view[1]))) { xs.push(x); ys.push(c.y[i]); }
+        });
+      }
+      if (!xs.length) { xs = [0, 1]; ys = [0, 1]; }
+      let x0 = view ? view[0] : Math.min.apply(null, xs), x1 = view ? view[1] : Math.max.apply(null, xs);
+      let y0 = Math.min.apply(null, ys), y1 = Math.max.apply(null, ys);
+      if (x0 === x1) { x1 = x0 + 1; }
+      const room = 0.06 * (y1 - y0 || Math.abs(y1) || 1);
+      y0 -= room; y1 += room;
+      return {
+        x0: x0, x1: x1, y0: y0, y1: y1,
+        x: function (v) { return L + (v - x0) / (x1 - x0) * (W - L - R); },
+        y: function (v) { return H - B - (v - y0) / (y1 - y0) * (H - T - B); },
+        back: function (p) { return x0 + (p - L) / (W - L - R) * (x1 - x0); }
+      };
+    }
+    function draw() {
+      svg.textContent = "";
+      const s = scales();
+      for (const v of ticks(s.y0, s.y1)) {
+        make(svg, "path", { d: "M" + L + " " + s.y(v) + "H" + (W - R), stroke: "#ddd" });
+        make(svg, "text", { x: L - 6, y: s.y(v) + 4, "text-anchor": "end", "font-size": 12 }, round(v));
+      }
+      for (const v of ticks(s.x0, s.x1)) {
+        make(svg, "path", { d: "M" + s.x(v) + " " + (H - B) + "v5", stroke: "#000" });
+        make(svg, "text", { x: s.x(v), y: H - B + 18, "text-anchor": "middle", "font-size": 12 }, String(Math.round(v * 1000) / 1000));
+      }
+      make(svg, "path", { d: "M" + L + " " + T + "V" + (H - B) + "H" + (W - R), fill: "none", stroke: "#000" });
+      make(svg, "text", { x: (L + W - R) / 2, y: H - 8, "text-anchor": "middle", "font-size": 13 }, now.across);
+      for (const m of now.marks || []) {
+        if (m.x < s.x0 || m.x > s.x1) { continue; }
+        make(svg, "path", { d: "M" + s.x(m.x) + " " + T + "V" + (H - B), stroke: "#999", "stroke-dasharray": "2 3" });
+        make(svg, "text", { x: s.x(m.x) + 3, y: T + 10, "font-size": 11, fill: "#444" }, m.name);
+      }
+      for (const c of shown()) {
+        let d = "", pen = false;
+        c.x.forEach(function (x, i) {
+          const y = c.y[i];
+          if (y === null || x < s.x0 || x > s.x1) { pen = false; return; }
+          d += (pen ? "L" : "M") + s.x(x).toFixed(1) + " " + s.y(y).toFixed(1);
+          pen = true;
+        });
+        const look = LOOKS[c.look % LOOKS.length];
+        make(svg, "path", { d: d, fill: "none", stroke: look[0], "stroke-width": 2, "stroke-dasharray": look[1] });
+      }
+      cursor = make(svg, "path", { d: "", stroke: "#000", "stroke-width": 0.7 });
+    }
+    let cursor = null, from = null;
+    function at(event) {
+      const frame = svg.getBoundingClientRect();
+      return (event.clientX - frame.left) / frame.width * W;
+    }
+    svg.addEventListener("pointermove", function (event) {
+      const s = scales(), x = s.back(Math.max(L, Math.min(W - R, at(event))));
+      const parts = [];
+      let exact = x;
+      for (const c of shown()) {
+        let best = -1;
+        c.x.forEach(function (v, i) {
+          if (c.y[i] !== null && (best < 0 || Math.abs(v - x) < Math.abs(c.x[best] - x))) { best = i; }
+        });
+        if (best >= 0) { exact = c.x[best]; parts.push(c.name + " " + round(c.y[best])); }
+      }
+      read.textContent = now.across + " " + round(exact) + ": " + parts.join(", ");
+      cursor.setAttribute("d", "M" + s.x(exact) + " " + T + "V" + (H - B));
+    });
+    svg.addEventListener("pointerdown", function (event) { from = at(event); });
+    svg.addEventListener("pointerup", function (event) {
+      const to = at(event);
+      if (from !== null && Math.abs(to - from) > 12) {
+        const s = scales();
+        view = [s.back(Math.max(L, Math.min(from, to))), s.back(Math.min(W - R, Math.max(from, to)))];
+        draw();
+      }
+      from = null;
+    });
+    svg.addEventListener("dblclick", function () { view = null; draw(); });
+    return function (next) {
+      if (now && now.across !== next.across) { view = null; }
+      now = next;
+      legend.textContent = "";
+      for (const c of now.curves) {
+        const label = make(legend, "label");
+        const tick = make(label, "input", { type: "checkbox" });
+        tick.checked = !off.has(c.name);
+        tick.addEventListener("change", function () {
+          if (tick.checked) { off.delete(c.name); } else { off.add(c.name); }
+          draw();
+        });
+        const look = LOOKS[c.look % LOOKS.length];
+        const key = make(label, "svg", { viewBox: "0 0 34 8", width: 34, height: 8, "aria-hidden": "true" });
+        make(key, "path", { d: "M0 4H34", stroke: look[0], "stroke-width": 2.5, "stroke-dasharray": look[1] });
+        make(label, "span", {}, c.name);
+      }
+      draw();
+    };
+  }
+
+  // results over speed
+  make(place, "h3", {}, "Any result over speed");
+  const choose = make(place, "select", { "aria-label": "Result" });
+  data.results.forEach(function (r, i) { make(choose, "option", { value: i }, r); });
+  const over = chart(place, "Result over speed");
+  function results() {
+    const i = Number(choose.value);
+    const curves = data.builds.map(function (b, k) { return { name: b.name, look: k, x: b.speeds, y: b.results[i] }; });
+    if (i === 0 && data.measured) {
+      curves.push({ name: "measured", look: 2, x: data.measured[0], y: data.measured[1] });
+    }
+    over({ across: "speed [1/min]", curves: curves });
+  }
+  choose.addEventListener("change", results);
+  results();
+
+  // traces
+  const speeds = [];
+  data.builds.forEach(function (b) { b.traces.forEach(function (t) { if (speeds.indexOf(t.rpm) < 0) { speeds.push(t.rpm); } }); });
+  speeds.sort(function (a, b) { return a - b; });
+  if (speeds.length) {
+    make(place, "h3", {}, "Over the crank angle, speed by speed");
+    const row = make(place, "p");
+    const which = make(row, "select", { "aria-label": "Quantity" });
+    data.traced.forEach(function (t, i) { make(which, "option", { value: i }, t); });
+    const slider = make(row, "input", { type: "range", min: 0, max: speeds.length - 1, step: 1, value: Math.floor(speeds.length / 2), "aria-label": "Speed" });
+    const told = make(row, "output");
+    const traces = chart(place, "Trace over crank angle");
+    const show = function () {
+      const rpm = speeds[Number(slider.value)], i = Number(which.value);
+      told.textContent = rpm + "/min";
+      const curves = [];
+      let marks = [];
+      data.builds.forEach(function (b, k) {
+        const t = b.traces.find(function (t) { return t.rpm === rpm; });
+        if (!t) { return; }
+        t.y[i].forEach(function (c, n) {
+          curves.push({ name: c.name + (data.builds.length > 1 ? ", " + b.name : ""), look: data.builds.length > 1 ? 2 * n + k : n, x: t.x, y: c.y });
+        });
+        marks = t.marks;
+      });
+      traces({ across: "crank angle [° after top]", curves: curves, marks: marks });
+    };
+    slider.addEventListener("input", show);
+    which.addEventListener("change", show);
+    show();
+  }
+})();

@@ -1,0 +1,157 @@
+//! What makes a report's charts answer: the numbers behind them, and the script that draws them.
+
+use std::fmt::Write as _;
+
+use base64::Engine as _;
+use freshcharge_sim::result::{COLUMNS, Trace};
+use serde_json::{Value, json};
+use sha2::{Digest, Sha256};
+
+use super::run::Run;
+
+/// The script, part of the program.
+const SCRIPT: &str = include_str!("../../data/explore.js");
+
+/// Its style.
+pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#explore input[type=range]{margin-right:.7rem;max-width:100%}@media print{#explore{display:none}}";
+
+/// Results that can be chosen: keys of columns, power first.
+const RESULTS: &[&str] = &[
+    "power_kw",
+    "torque_nm",
+    "delivery_ratio",
+    "charging_efficiency",
+    "trapping_efficiency",
+    "scavenging_efficiency",
+    "cylinder_pressure_at_exhaust_opening_bar",
+    "cylinder_pressure_at_transfer_opening_bar",
+    "crankcase_pressure_at_transfer_opening_bar",
+    "hot_backflow_mass_mg",
+    "late_angle_deg",
+    "bsfc_g_per_kwh",
+    "peak_pressure_bar",
+];
+
+/// What can be seen over the crank angle: words, and columns with their names.
+const TRACED: &[(&str, &[(&str, &str)])] = &[
+    (
+        "pressure [bar]",
+        &[("cylinder", "cylinder_pressure_bar"), ("crankcase", "crankcase_pressure_bar")],
+    ),
+    (
+        "mass flow [g/s]",
+        &[
+            ("exhaust", "exhaust_mass_flow_g_per_s"),
+            ("transfers", "transfer_mass_flow_g_per_s"),
+            ("intake", "intake_mass_flow_g_per_s"),
+        ],
+    ),
+    (
+        "temperature [K]",
+        &[("cylinder", "cylinder_temperature_k"), ("crankcase", "crankcase_temperature_k")],
+    ),
+];
+
+/// Degrees between the points that a page keeps of a trace.
+const EVERY: f64 = 2.0;
+
+/// What may run on the page: this script and no other.
+pub(super) fn policy() -> String {
+    let digest = Sha256::digest(SCRIPT.as_bytes());
+    let digest = base64::engine::general_purpose::STANDARD.encode(digest);
+    format!(
+        "default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src 'sha256-{digest}'"
+    )
+}
+
+/// The section and its script.
+pub(super) fn section(runs: &[Run], measured: Option<&[(f64, f64)]>) -> String {
+    let mut out = String::from(
+        "<section id=\"explore\" hidden>\n<h2>Ask the charts</h2>\n</section>\n<script type=\"application/json\" id=\"data\">",
+    );
+    // the only way out of a block of data is its end tag
+    out.push_str(&data(runs, measured).to_string().replace('<', "\\u003c"));
+    let _ = writeln!(out, "</script>\n<script>{SCRIPT}</script>");
+    out
+}
+
+/// A number with four digits, which is what a chart shows.
+fn short(value: f64) -> Value {
+    if !value.is_finite() {
+        return Value::Null;
+    }
+    let text = format!("{value:.3e}");
+    text.parse::<f64>().map_or(Value::Null, |v| json!(v))
+}
+
+fn data(runs: &[Run], measured: Option<&[(f64, f64)]>) -> Value {
+    let titles: Vec<&str> = RESULTS
+        .iter()
+        .filter_map(|key| COLUMNS.iter().find(|c| c.key == *key))
+        .map(|c| c.title)
+        .collect();
+    let measured = measured.map(|points| {
+        let (x, y): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+        json!([x, y])
+    });
+    json!({
+        "results": titles,
+        "traced": TRACED.iter().map(|t| t.0).collect::<Vec<_>>(),
+        "measured": measured,
+        "builds": runs.iter().map(build).collect::<Vec<_>>(),
+    })
+}
+
+fn build(run: &Run) -> Value {
+    let points: Vec<_> = run.rows.iter().filter_map(|r| r.point()).collect();
+    let results: Vec<Vec<Value>> = RESULTS
+        .iter()
+        .filter_map(|key| COLUMNS.iter().find(|c| c.key == *key))
+        .map(|c| points.iter().map(|p| (c.value)(p).map_or(Value::Null, short)).collect())
+        .collect();
+    let traces: Vec<Value> = run
+        .rows
+        .iter()
+        .filter_map(|row| match &row.result {
+            Ok((point, Some(trace))) => Some(one(point.rpm, trace)),
+            _ => None,
+        })
+        .collect();
+    json!({
+        "name": run.scenario.spec.name,
+        "speeds": points.iter().map(|p| p.rpm).collect::<Vec<_>>(),
+        "results": results,
+        "traces": traces,
+    })
+}
+
+fn one(rpm: f64, trace: &Trace) -> Value {
+    let angles = trace.column("angle_deg").unwrap_or(&[]);
+    // the first point of every two degrees, and the last of all
+    let mut kept: Vec<usize> = Vec::new();
+    let mut next = f64::NEG_INFINITY;
+    for (i, angle) in angles.iter().enumerate() {
+        if *angle >= next || i + 1 == angles.len() {
+            kept.push(i);
+            next = angle + EVERY - 1e-9;
+        }
+    }
+    let column = |name: &str| -> Option<Vec<Value>> {
+        trace.column(name).map(|c| kept.iter().map(|i| short(c[*i])).collect())
+    };
+    let of = |columns: &[(&str, &str)]| -> Vec<Value> {
+        let found = columns.iter().filter_map(|(words, name)| Some((words, column(name)?)));
+        found.map(|(words, y)| json!({ "name": words, "y": y })).collect()
+    };
+    let marks: Vec<Value> = trace
+        .events
+        .iter()
+        .map(|(name, angle)| json!({ "name": name, "x": short(*angle) }))
+        .collect();
+    json!({
+        "rpm": rpm,
+        "x": kept.iter().map(|i| short(angles[*i])).collect::<Vec<_>>(),
+        "y": TRACED.iter().map(|(_, columns)| of(columns)).collect::<Vec<_>>(),
+        "marks": marks,
+    })
+}
