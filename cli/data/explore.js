@@ -8,7 +8,9 @@
   place.hidden = false;
   const LINK = "http://www.w3.org/2000/svg";
   const LOOKS = [["#0072B2", ""], ["#D55E00", "8 4"], ["#000000", "2 3"], ["#009E73", "10 3 2 3"]];
-  const W = 760, H = 340, L = 64, R = 14, T = 12, B = 44;
+  // on a phone fewer units across make the same letters larger
+  const W = place.clientWidth < 520 ? 400 : 760, H = 340, L = 56, R = 14, B = 44;
+  const ROW = 12;
 
   function make(parent, name, with_, words) {
     const svg = parent.namespaceURI === LINK || name === "svg";
@@ -37,7 +39,7 @@
     const svg = make(box, "svg", { viewBox: "0 0 " + W + " " + H, role: "img", "aria-label": words });
     const read = make(box, "p", { "class": "read", "aria-live": "polite" }, "Point at the chart to read it; drag to look closer, double-click for all.");
     const off = new Set();
-    let view = null, now = null;
+    let view = null, now = null, T = 12;
     function shown() { return now.curves.filter(function (c) { return !off.has(c.name); }); }
     function scales() {
       let xs = [], ys = [];
@@ -59,9 +61,25 @@
         back: function (p) { return x0 + (p - L) / (W - L - R) * (x1 - x0); }
       };
     }
+    // rows for the names of marks, so that none stands on another
+    function named(s) {
+      const ends = [];
+      const all = (now.marks || []).filter(function (m) { return m.x >= s.x0 && m.x <= s.x1; });
+      for (const m of all) {
+        const x = s.x(m.x), wide = 6.2 * m.name.length + 8;
+        m.left = Math.min(x + 3, W - R - wide);
+        let row = ends.findIndex(function (end) { return end <= m.left; });
+        if (row < 0) { row = ends.length; }
+        ends[row] = m.left + wide;
+        m.row = row;
+      }
+      T = 12 + ROW * ends.length;
+      return all;
+    }
     function draw() {
       svg.textContent = "";
       const s = scales();
+      const marks = named(s);
       for (const v of ticks(s.y0, s.y1)) {
         make(svg, "path", { d: "M" + L + " " + s.y(v) + "H" + (W - R), stroke: "#ddd" });
         make(svg, "text", { x: L - 6, y: s.y(v) + 4, "text-anchor": "end", "font-size": 12 }, round(v));
@@ -72,10 +90,10 @@
       }
       make(svg, "path", { d: "M" + L + " " + T + "V" + (H - B) + "H" + (W - R), fill: "none", stroke: "#000" });
       make(svg, "text", { x: (L + W - R) / 2, y: H - 8, "text-anchor": "middle", "font-size": 13 }, now.across);
-      for (const m of now.marks || []) {
-        if (m.x < s.x0 || m.x > s.x1) { continue; }
-        make(svg, "path", { d: "M" + s.x(m.x) + " " + T + "V" + (H - B), stroke: "#999", "stroke-dasharray": "2 3" });
-        make(svg, "text", { x: s.x(m.x) + 3, y: T + 10, "font-size": 11, fill: "#444" }, m.name);
+      for (const m of marks) {
+        const top = 4 + ROW * m.row;
+        make(svg, "path", { d: "M" + s.x(m.x) + " " + top + "V" + (H - B), stroke: "#999", "stroke-dasharray": "2 3" });
+        make(svg, "text", { x: m.left, y: top + 9, "font-size": 11, fill: "#444" }, m.name);
       }
       for (const c of shown()) {
         let d = "", pen = false;

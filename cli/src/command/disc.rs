@@ -148,12 +148,12 @@ pub(crate) fn drawing(scenario: &Scenario, diameter: f64, counter_clockwise: boo
         // along the line, never upside down
         let turn = (sense * event.angle - 90.0).rem_euclid(360.0);
         let flipped = turn > 90.0 && turn < 270.0;
-        let place = inner + (outer - inner) * (0.62 - 0.26 * event.ring);
+        let place = inner + (outer - inner) * (0.68 - 0.2 * event.ring);
         let (x, y) = at(event.angle, place);
         let turn = if flipped { turn - 180.0 } else { turn };
         let _ = writeln!(
             out,
-            "<text transform=\"translate({x:.3} {y:.3}) rotate({turn:.3})\" dy=\"-0.8\" font-size=\"2.4\" text-anchor=\"middle\">{} {:.1}°</text>",
+            "<text transform=\"translate({x:.3} {y:.3}) rotate({turn:.3})\" dy=\"-1.1\" font-size=\"2.4\" text-anchor=\"middle\">{} {:.1}°</text>",
             event.words, event.angle
         );
     }
@@ -166,7 +166,9 @@ pub(crate) fn drawing(scenario: &Scenario, diameter: f64, counter_clockwise: boo
     let (left, foot) = (cx - 50.0, height - 8.0);
     let _ = writeln!(
         out,
-        "<path d=\"M {left:.3} {foot:.3} h 100 m 0 -1.5 v 3 M {left:.3} {:.3} v 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/><text x=\"{cx:.2}\" y=\"{:.3}\" font-size=\"2.6\" text-anchor=\"middle\">this bar must measure 100 mm; angles of the stack in the file; check every one on the engine. Freshcharge {}</text>\n</svg>",
+        "<path d=\"M {left:.3} {foot:.3} h 100 m -0.15 -1.5 v 3 M {:.3} {:.3} v 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/><text x=\"{cx:.2}\" y=\"{:.3}\" font-size=\"2.6\" text-anchor=\"middle\">this bar must measure 100 mm; angles of the stack in the file; check every one on the engine. Freshcharge {}</text>\n</svg>",
+        // the bar's ends are the outer edges of its strokes
+        left + 0.15,
         foot - 1.5,
         foot + 4.5,
         env!("CARGO_PKG_VERSION")

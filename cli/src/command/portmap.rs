@@ -130,12 +130,18 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
         lowest + 4.0
     );
     // heights and angles
+    let mut last = f64::NEG_INFINITY;
     for step in 1..=17 {
         let degrees = f64::from(step) * 10.0;
         let depth = deck + crank.at(degrees * DEG).drop / MM;
+        // near the dead centres ten degrees are less than a letter high
+        let words = if depth - last < 2.2 { String::new() } else { format!("{degrees:.0}°") };
+        if !words.is_empty() {
+            last = depth;
+        }
         let _ = writeln!(
             out,
-            "<path d=\"M {left} {:.3} h -2\" stroke=\"#000\" stroke-width=\"0.2\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" text-anchor=\"end\">{degrees:.0}°</text>",
+            "<path d=\"M {left} {:.3} h -2\" stroke=\"#000\" stroke-width=\"0.2\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" text-anchor=\"end\">{words}</text>",
             y(depth),
             left - 2.6,
             y(depth) + 0.8
@@ -175,7 +181,7 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
                 to - from,
                 lowest + 4.0,
                 x(0.5 * (from + to)),
-                y(lowest + 2.5)
+                y(0.4 * lowest)
             );
         }
     }
@@ -231,7 +237,9 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
     let foot = height - 8.0;
     let _ = writeln!(
         out,
-        "<path d=\"M {left} {foot:.3} h 100 m 0 -1.5 v 3 M {left} {:.3} v 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/><text x=\"{:.2}\" y=\"{:.3}\">100 mm</text>",
+        "<path d=\"M {left} {foot:.3} h 100 m -0.15 -1.5 v 3 M {:.3} {:.3} v 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/><text x=\"{:.2}\" y=\"{:.3}\">100 mm</text>",
+        // the bar's ends are the outer edges of its strokes
+        left + 0.15,
         foot - 1.5,
         left + 103.0,
         foot + 1.0
@@ -239,8 +247,9 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
     let side = left + round + 9.0;
     let _ = writeln!(
         out,
-        "<path d=\"M {side:.3} {top} v 100 m -1.5 0 h 3 M {:.3} {top} h 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/>",
-        side - 1.5
+        "<path d=\"M {side:.3} {top} v 100 m -1.5 -0.15 h 3 M {:.3} {:.3} h 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/>",
+        side - 1.5,
+        top + 0.15
     );
     let _ = writeln!(
         out,

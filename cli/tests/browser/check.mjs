@@ -101,4 +101,4 @@ await page.setJavaScriptEnabled(false);
 await page.reload({ waitUntil: "load" });
 assert.equal(await page.$$eval("figure svg", (f) => f.length > 3), true);
 await browser.close();
-console.log(`browser: ${requests.length} request for the file itself, none beyond; charts answer; A4; phone`);
+console.log("browser: no request beyond the file itself; charts answer; A4 on paper; a phone's width");
