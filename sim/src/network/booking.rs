@@ -41,6 +41,8 @@ pub(super) struct Flows<L: Lane> {
     pub(super) intake_area: L,
     /// Outside to crankcase.
     pub(super) intake: Stream<L>,
+    /// Quasi-steady flow that the inlet's column follows [kg/s].
+    pub(super) intake_aim: L,
     /// Cylinder to crankcase past the rings.
     pub(super) blow_by: Stream<L>,
     /// Crankcase to outside.

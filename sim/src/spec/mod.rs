@@ -5,12 +5,14 @@
 //! radians after top dead centre unless a name says otherwise.
 
 mod parts;
+mod pipes;
 mod ports;
 
 pub use parts::{
     Ambient, Carburettor, Clearance, Combustion, CrankTrain, Crankcase, Friction, Fuel, Head, Heat,
     HeatLaw, Leaks, Piston, ScavengingLaw, SpeedTable, Stack, WallTemperatures,
 };
+pub use pipes::{Piece, PieceForm, Pipework};
 pub use ports::{
     Discharge, DischargeTable, Exhaust, InertiveDuct, InletTract, Intake, RotaryInlet, Silencer,
     TransferGroup, Window,
@@ -43,6 +45,8 @@ pub struct EngineSpec {
     pub carburettor: Option<Carburettor>,
     /// Tract from carburettor to intake port.
     pub inlet_tract: Option<InletTract>,
+    /// Pipes from the outside to the intake port, with waves in them.
+    pub inlet_pipe: Option<Pipework>,
     /// Burning.
     pub combustion: Combustion,
     /// Heat to the walls.
@@ -57,6 +61,8 @@ pub struct EngineSpec {
     pub ambient: Ambient,
     /// Fuel and mixture.
     pub fuel: Fuel,
+    /// Cell size of pipes [m].
+    pub cell: f64,
 }
 
 impl EngineSpec {
@@ -71,5 +77,21 @@ impl EngineSpec {
             tract.duct.inertive = false;
         }
         bare
+    }
+
+    /// Whether it has pipes with waves in them.
+    #[must_use]
+    pub fn has_pipes(&self) -> bool {
+        self.exhaust.pipe.is_some() || self.inlet_pipe.is_some()
+    }
+
+    /// The same engine without waves: the exhaust opens into its outside, the inlet into the
+    /// carburettor.
+    #[must_use]
+    pub fn without_pipes(&self) -> Self {
+        let mut plain = self.clone();
+        plain.exhaust.pipe = None;
+        plain.inlet_pipe = None;
+        plain
     }
 }

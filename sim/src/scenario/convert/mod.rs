@@ -1,5 +1,6 @@
 //! From the file as written to the engine as meant: defaults filled, SI, depths in the state to run.
 
+mod pipes;
 mod place;
 mod ports;
 mod running;
@@ -120,7 +121,11 @@ impl<'a> Conversion<'a> {
             cut: self.at("stack").number("top_face_cut_mm"),
             measured,
         };
-        let exhaust = Exhaust { windows: self.windows("exhaust", &bench, true), ..self.exhaust() };
+        let exhaust = Exhaust {
+            windows: self.windows("exhaust", &bench, true),
+            pipe: self.pipework("exhaust.pipe"),
+            ..self.exhaust()
+        };
         let groups = self.document.count("transfer");
         EngineSpec {
             name: self.at("").text("name"),
@@ -132,6 +137,7 @@ impl<'a> Conversion<'a> {
             intake: self.intake(&bench),
             carburettor: self.part("carburettor", |k| k.carburettor, |s| s.carburettor()),
             inlet_tract: self.part("inlet_tract", |k| k.inlet_tract, |s| s.inlet_tract()),
+            inlet_pipe: self.pipework("inlet_pipe"),
             combustion: self.part("combustion", |k| k.combustion.clone(), |s| s.combustion()),
             heat: self.part("heat", |k| k.heat, |s| s.heat()),
             friction: self.part("friction", |k| k.friction, |s| s.friction()),
@@ -139,6 +145,7 @@ impl<'a> Conversion<'a> {
             scavenging: self.part("scavenging", |k| k.scavenging.clone(), |s| s.scavenging()),
             ambient: self.part("ambient", |k| k.ambient, |s| s.ambient()),
             fuel: self.part("fuel", |k| k.fuel, |s| s.fuel()),
+            cell: self.at("run").number("cells_mm"),
             crank_train,
             piston,
             stack,
