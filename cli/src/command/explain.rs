@@ -9,7 +9,7 @@ use freshcharge_sim::inquiry::{
     emptying, reach, required, slack,
 };
 use freshcharge_sim::model::Engine;
-use freshcharge_sim::result::{Point, Trace};
+use freshcharge_sim::result::{Point, Summary, Trace};
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::units::{BAR, DEG, MG, MM};
 use freshcharge_sim::workshop::Facts;
@@ -52,6 +52,7 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
     let mut text = format!("{} at {:.0}/min\n\n", scenario.spec.name, args.rpm);
     cause(&mut text, &here);
     numbers(&mut text, &scenario, &here);
+    pipe_pays(&mut text, &scenario, &here);
     consequence(&mut text, &scenario, &here, &held);
     soot(&mut text, &scenario, &speeds, args.hours.as_deref());
     if !args.brief {
@@ -70,12 +71,74 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
             let _ = writeln!(text, "\nCharts: {}", written.join(", "));
         }
     }
-    text.push_str(&format!("\n{}\n", wrapped(LIMITS)));
+    text.push_str(&format!("\n{}\n", wrapped(&limits(&scenario))));
     files::print(&text)?;
     Ok(Outcome::Done)
 }
 
-const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, no waves in the exhaust: a pipe that pulls needs less blowdown, a silencer that holds back needs more. No measured engine stands behind the numbers yet; trends and differences between neighbouring builds are far better than absolute values. What is cut cannot be put back: try the stack first.";
+/// What the numbers do not know.
+fn limits(scenario: &Scenario) -> String {
+    let waves = if scenario.spec.exhaust.pipe.is_some() {
+        "waves in the exhaust as its pipes make them"
+    } else {
+        "no waves in the exhaust: a pipe that pulls needs less blowdown, a silencer that holds back needs more"
+    };
+    LIMITS.replace("{waves}", waves)
+}
+
+/// What the pipe pays of the blowdown: the same engine without it, and the blowdown that engine would need
+/// to come to the same pressure.
+fn pipe_pays(text: &mut String, scenario: &Scenario, here: &Here) {
+    if scenario.spec.exhaust.pipe.is_none() {
+        return;
+    }
+    let mut plain = scenario.spec.clone();
+    plain.exhaust.pipe = None;
+    let model = Engine::new(&plain).and_then(|e| e.at_speed(here.point.rpm));
+    let point = model
+        .map_err(|e| e.to_string())
+        .and_then(|m| settle_traced(&Arc::new(m), &Settings::single()).map_err(|e| e.to_string()));
+    let (point, _) = match point {
+        Ok(found) => found,
+        Err(why) => {
+            let _ = writeln!(text, "\nWithout the pipe: {why}.");
+            return;
+        }
+    };
+    let (with, without) = (&here.point.summary, &point.summary);
+    let drop = |s: &Summary| (s.cylinder_pressure_eo - s.cylinder_pressure_to) / BAR;
+    let gap = |s: &Summary| (s.cylinder_pressure_to - s.crankcase_pressure_to) / BAR;
+    let _ = writeln!(text, "\nWhat the pipe pays of the blowdown");
+    for (words, s) in [("with the pipe", with), ("without it", without)] {
+        let _ = writeln!(
+            text,
+            "{words:<15} from {:.2} bar at exhaust opening to {:.2} at transfer opening, {:+.2} bar against the crankcase ({:.2})",
+            s.cylinder_pressure_eo / BAR,
+            s.cylinder_pressure_to / BAR,
+            gap(s),
+            s.crankcase_pressure_to / BAR
+        );
+    }
+    let words = format!(
+        "The cylinder falls by {:.2} bar with the pipe and by {:.2} bar without, from {:.0} mg trapped against {:.0} mg. The difference to the crankcase at transfer opening is {:.2} bar {} with it; the cylinder falls below the crankcase {} after transfer opening with it and {} without. The pipe pushes {:.1} mg of fresh charge back before the exhaust closes.",
+        drop(with),
+        drop(without),
+        with.trapped_mass / MG,
+        without.trapped_mass / MG,
+        (gap(with) - gap(without)).abs(),
+        if gap(with) < gap(without) { "smaller" } else { "larger" },
+        late(with),
+        late(without),
+        with.exhaust_return_fresh / MG
+    );
+    let _ = writeln!(text, "{}", wrapped(&words));
+}
+
+fn late(s: &Summary) -> String {
+    s.late_angle.map_or("not at all".to_owned(), |a| format!("{:.1}°", a / DEG))
+}
+
+const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, {waves}. No measured engine stands behind the numbers yet; trends and differences between neighbouring builds are far better than absolute values. What is cut cannot be put back: try the stack first.";
 
 fn trace(scenario: &Scenario, rpm: f64) -> Result<Here, String> {
     let model =

@@ -359,7 +359,7 @@ fn limits_section(out: &mut String, args: &ReportArgs, run: &Run) -> Result<(), 
 }
 
 fn closing(out: &mut String, args: &ReportArgs, runs: &[Run]) {
-    out.push_str("<h2>Limits of the model</h2>\n<p>One cylinder zone with one temperature; no dissociation; quasi-steady port flow with given coefficients; no waves in the exhaust; steady speed; scavenging is a model, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.</p>\n<h2>To do this again</h2>\n<table><tr><th>file</th><th>SHA-256</th></tr>\n");
+    out.push_str("<h2>Limits of the model</h2>\n<p>One cylinder zone with one temperature; no dissociation; quasi-steady port flow with given coefficients; waves only where the file gives pipes; steady speed; scavenging is a model, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.</p>\n<h2>To do this again</h2>\n<table><tr><th>file</th><th>SHA-256</th></tr>\n");
     for run in runs {
         let _ = writeln!(
             out,

@@ -16,7 +16,7 @@ pub(crate) fn run(run: &Run) -> String {
         .iter()
         .map(|d| json!({ "key": d.key, "value": d.value, "meaning": d.meaning }))
         .collect();
-    let value = json!({
+    let mut value = json!({
         "schema_version": SCHEMA_VERSION,
         "program": "freshcharge",
         "program_version": env!("CARGO_PKG_VERSION"),
@@ -28,6 +28,11 @@ pub(crate) fn run(run: &Run) -> String {
         "defaults": defaults,
         "notes": run.scenario.notes,
     });
+    for (key, tables) in super::pipes::json(run) {
+        if !tables.is_null() {
+            value[key] = tables;
+        }
+    }
     let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
     text.push('\n');
     text

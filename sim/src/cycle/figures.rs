@@ -76,6 +76,7 @@ fn charge(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
     s.trapped_mass = trapped.mass;
     s.leftover_fresh = trapped.old - trapped.burned;
     s.exhaust_return_mass = closing.integrals[q::EXHAUST_RETURN];
+    s.exhaust_return_fresh = closing.integrals[q::RETURNED_FRESH];
     s.fresh_lost = closing.integrals[q::FRESH_LOST];
     s.fuel_mass = (1.0 - reference.air_share) * s.delivered_fresh;
 }

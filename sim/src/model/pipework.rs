@@ -2,6 +2,7 @@
 
 use super::ModelError;
 use crate::gas::Gas;
+use crate::lane::InstructionSet;
 use crate::pipe::ends::Outside;
 use crate::pipe::{
     End, Friction, Grid, Heat, Network, Node, Opening, Pipe, PipeGas, Schedule, Section, Side,
@@ -30,6 +31,8 @@ pub struct Chain {
     mouth: f64,
     /// Gas in the chain before the first cycle, at the engine and at the open end.
     start: [Outside; 2],
+    /// Names of the pieces and where each begins, from the engine [m].
+    marks: Vec<(String, f64)>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -60,6 +63,16 @@ pub struct Part {
     pub starts: Vec<f64>,
     /// Its surroundings.
     pub reservoir: usize,
+    /// What the pieces are called and where each begins on the engine's side [m].
+    pub marks: Vec<(String, f64)>,
+}
+
+impl Piped {
+    /// On an instruction set: changes speed, never bits.
+    #[must_use]
+    pub fn with_instructions(self, set: InstructionSet) -> Self {
+        Self { network: self.network.with_instructions(set), ..self }
+    }
 }
 
 impl Pipes {
@@ -134,7 +147,8 @@ impl Chain {
         let Node::Reservoir(reservoir) = surroundings else {
             unreachable!("a reservoir has been added")
         };
-        Ok(Part { port, pipes: first..network.pipes().len(), starts, reservoir })
+        let (pipes, marks) = (first..network.pipes().len(), self.marks.clone());
+        Ok(Part { port, pipes, starts, reservoir, marks })
     }
 
     /// Gas before the first cycle at a share of the way out.
@@ -164,16 +178,19 @@ const HOT_START: f64 = 850.0;
 fn exhaust(spec: &EngineSpec, pipes: &Pipework) -> Chain {
     let e = &spec.exhaust;
     let at = |temperature: f64| Outside { pressure: e.back_pressure, temperature, burned: 1.0 };
-    let mut links = Vec::new();
+    let (mut links, mut marks, mut begins) = (Vec::new(), Vec::new(), 0.0);
     if let Some((section, wall)) = casting(spec, pipes) {
+        marks.push(("casting".to_owned(), 0.0));
+        begins = section.length;
         links.push(Link::Pipe { sections: vec![section], walls: vec![wall] });
     }
     add(&mut links, pipes, false);
+    marks.extend(marked(pipes, begins, false));
     if pipes.end_correction {
         correct(&mut links);
     }
     let outside = at(e.outside_temperature);
-    Chain { links, outside, mouth: f64::INFINITY, start: [at(HOT_START), outside] }
+    Chain { links, outside, mouth: f64::INFINITY, start: [at(HOT_START), outside], marks }
 }
 
 /// The duct in the casting as a section of its own.
@@ -232,6 +249,24 @@ fn add(links: &mut Vec<Link>, pipes: &Pipework, reversed: bool) {
     }
 }
 
+/// Names of the pieces and where each begins from the engine [m], the first at `begins`.
+fn marked(pipes: &Pipework, begins: f64, reversed: bool) -> Vec<(String, f64)> {
+    let mut pieces: Vec<_> = pipes.pieces.iter().enumerate().collect();
+    if reversed {
+        pieces.reverse();
+    }
+    let mut x = begins;
+    let mut marks = Vec::new();
+    for (index, piece) in pieces {
+        let given = (!piece.name.is_empty()).then(|| piece.name.clone());
+        marks.push((given.unwrap_or_else(|| format!("section {}", index + 1)), x));
+        if let PieceForm::Section { length, .. } = piece.form {
+            x += length;
+        }
+    }
+    marks
+}
+
 /// Lengthens the last section by what an open end acts longer than it is.
 fn correct(links: &mut [Link]) {
     if let Some(Link::Pipe { sections, walls }) = links.last_mut()
@@ -259,5 +294,5 @@ fn inlet(spec: &EngineSpec, pipes: &Pipework, gas: &Gas<f64>) -> Chain {
         temperature -= (state.enthalpy - wanted) / state.heat_capacity;
     }
     let outside = Outside { pressure: spec.ambient.pressure, temperature, burned: 0.0 };
-    Chain { links, outside, mouth, start: [outside; 2] }
+    Chain { links, outside, mouth, start: [outside; 2], marks: marked(pipes, 0.0, true) }
 }

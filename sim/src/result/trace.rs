@@ -40,6 +40,8 @@ pub struct PipeTrace {
     pub diameters: Vec<f64>,
     /// Where each pipe ends, from the engine [m].
     pub ends: Vec<f64>,
+    /// What the pieces are called and where each begins, from the engine [m].
+    pub marks: Vec<(String, f64)>,
     /// Angle of each row [deg after top dead centre of the traced cycle].
     pub angles: Vec<f64>,
     /// Gas of every cell, row for row.

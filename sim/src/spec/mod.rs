@@ -85,6 +85,12 @@ impl EngineSpec {
         self.exhaust.pipe.is_some() || self.inlet_pipe.is_some()
     }
 
+    /// Pressure about which the waves of a side swing: that of its surroundings [Pa].
+    #[must_use]
+    pub fn rest_pressure(&self, side: &str) -> f64 {
+        if side == "exhaust" { self.exhaust.back_pressure } else { self.ambient.pressure }
+    }
+
     /// The same engine without waves: the exhaust opens into its outside, the inlet into the
     /// carburettor.
     #[must_use]

@@ -11,6 +11,7 @@ use crate::cycle::CycleError;
 use crate::cycle::figures::Stored;
 use crate::cycle::lane_run::{LaneRun, check};
 use crate::cycle::watch::Step;
+use crate::lane::{InstructionSet, exp};
 use crate::model::{Model, ModelError, Part, Piped};
 use crate::network::layout::{SLUG_MASS, quadrature as q};
 use crate::network::{AtPort, Given, Network, Passed, Signals};
@@ -80,14 +81,18 @@ pub(super) struct Coupled {
 
 impl Coupled {
     /// With cells of about `cell` [m].
-    pub(super) fn new(model: &Arc<Model>, cell: f64) -> Result<Self, ModelError> {
+    pub(super) fn new(
+        model: &Arc<Model>,
+        cell: f64,
+        set: InstructionSet,
+    ) -> Result<Self, ModelError> {
         let layout = model.case.choices.layout;
         let pipes = model.pipes.as_ref().unwrap_or_else(|| unreachable!("only engines with pipes"));
         let zeros = |n: usize| vec![0.0; n];
         let (states, sums) = (layout.states(), layout.quadratures());
         Ok(Self {
             engine: Network::new(&model.case),
-            piped: pipes.network(&model.case.numbers.gas, cell)?,
+            piped: pipes.network(&model.case.numbers.gas, cell)?.with_instructions(set),
             model: Arc::clone(model),
             y: zeros(states),
             y_start: zeros(states),
@@ -301,7 +306,7 @@ impl Coupled {
         let mut slug = 0.0_f64;
         for (g, group) in numbers.groups.iter().enumerate() {
             let held = self.y[layout.slug(g) + SLUG_MASS].max(0.0) / group.blend_mass;
-            let draining = s.transfer_flows[g].max(0.0) * (-held).exp() / group.blend_mass;
+            let draining = s.transfer_flows[g].max(0.0) * exp(-held) / group.blend_mass;
             slug = slug.max(draining);
             if layout.column(g).is_none() {
                 let area = s.transfer_areas[g];

@@ -55,7 +55,8 @@ impl Observer for Recorder<'_> {
 
 /// An empty trace with the places of all cells.
 fn begin(name: &str, part: &Part, piped: &Piped) -> PipeTrace {
-    let mut trace = PipeTrace { side: name.to_owned(), ..PipeTrace::default() };
+    let mut trace =
+        PipeTrace { side: name.to_owned(), marks: part.marks.clone(), ..PipeTrace::default() };
     for (pipe, start) in part.pipes.clone().zip(&part.starts) {
         let grid = piped.network.pipes()[pipe].grid();
         trace.places.extend((0..grid.cells()).map(|cell| start + grid.middle(cell)));

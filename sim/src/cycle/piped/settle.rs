@@ -126,7 +126,7 @@ struct Settled {
 
 impl Level {
     fn new(model: &Arc<Model>, cell: f64, settings: &Settings) -> Result<Self, ModelError> {
-        let coupled = Coupled::new(model, cell)?;
+        let coupled = Coupled::new(model, cell, settings.instructions)?;
         let notes = LaneRun::new(Arc::clone(model), &model.cold_start, settings);
         let (steps, work) = (Steps::default(), WorkCounts::default());
         Ok(Self { coupled, notes, steps, work, before: 0 })
