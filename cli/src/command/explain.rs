@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Settings, settle_traced};
+use freshcharge_sim::cycle::{Settings, run_from, settle, settle_traced};
 use freshcharge_sim::inquiry::{
     self, Doubt, Emptying, Lever, Reached, Required, Slack, apply, counterfactual, doubts,
     emptying, reach, required, slack,
@@ -86,49 +86,52 @@ fn limits(scenario: &Scenario) -> String {
     LIMITS.replace("{waves}", waves)
 }
 
-/// What the pipe pays of the blowdown: the same engine without it, and the blowdown that engine would need
-/// to come to the same pressure.
+/// What the pipe pays of the blowdown: the same cycle from the same exhaust opening without it, and the
+/// same engine without it in its own periodic state.
 fn pipe_pays(text: &mut String, scenario: &Scenario, here: &Here) {
     if scenario.spec.exhaust.pipe.is_none() {
         return;
     }
-    let mut plain = scenario.spec.clone();
-    plain.exhaust.pipe = None;
-    let model = Engine::new(&plain).and_then(|e| e.at_speed(here.point.rpm));
-    let point = model
+    let plain = Engine::new(&scenario.spec.without_pipes())
+        .and_then(|e| e.at_speed(here.point.rpm))
         .map_err(|e| e.to_string())
-        .and_then(|m| settle_traced(&Arc::new(m), &Settings::single()).map_err(|e| e.to_string()));
-    let (point, _) = match point {
-        Ok(found) => found,
+        .and_then(|model| {
+            let same = run_from(&model, &here.trace.start, 1, &Settings::single());
+            let own = settle(&Arc::new(model), &Settings::single());
+            Ok((same.map_err(|e| e.to_string())?, own.map_err(|e| e.to_string())?))
+        });
+    let (same, own) = match plain {
+        Ok(points) => points,
         Err(why) => {
             let _ = writeln!(text, "\nWithout the pipe: {why}.");
             return;
         }
     };
-    let (with, without) = (&here.point.summary, &point.summary);
-    let drop = |s: &Summary| (s.cylinder_pressure_eo - s.cylinder_pressure_to) / BAR;
-    let gap = |s: &Summary| (s.cylinder_pressure_to - s.crankcase_pressure_to) / BAR;
-    let _ = writeln!(text, "\nWhat the pipe pays of the blowdown");
-    for (words, s) in [("with the pipe", with), ("without it", without)] {
+    let with = &here.point.summary;
+    text.push_str("\nWhat the pipe pays of the blowdown\n");
+    let lines = [
+        ("with the pipe", with),
+        ("without it, from the same exhaust opening", &same.summary),
+        ("without it, settled", &own.summary),
+    ];
+    for (words, s) in lines {
         let _ = writeln!(
             text,
-            "{words:<15} from {:.2} bar at exhaust opening to {:.2} at transfer opening, {:+.2} bar against the crankcase ({:.2})",
+            "{words:<41} {:.2} bar at exhaust opening, {:.2} at transfer opening; late by {}",
             s.cylinder_pressure_eo / BAR,
             s.cylinder_pressure_to / BAR,
-            gap(s),
-            s.crankcase_pressure_to / BAR
+            late(s)
         );
     }
+    let fell = |s: &Summary| (s.cylinder_pressure_eo - s.cylinder_pressure_to) / BAR;
     let words = format!(
-        "The cylinder falls by {:.2} bar with the pipe and by {:.2} bar without, from {:.0} mg trapped against {:.0} mg. The difference to the crankcase at transfer opening is {:.2} bar {} with it; the cylinder falls below the crankcase {} after transfer opening with it and {} without. The pipe pushes {:.1} mg of fresh charge back before the exhaust closes.",
-        drop(with),
-        drop(without),
-        with.trapped_mass / MG,
-        without.trapped_mass / MG,
-        (gap(with) - gap(without)).abs(),
-        if gap(with) < gap(without) { "smaller" } else { "larger" },
+        "Of the {:.2} bar that the cylinder falls until the transfers open, the pipe pays {:+.2} bar; it then falls below the crankcase {} after they have opened instead of {}. With the pipe {:.0} mg are trapped instead of {:.0} mg, {:.1} mg of fresh charge having been pushed back: that is why the blowdown has more to do.",
+        fell(with),
+        fell(with) - fell(&same.summary),
         late(with),
-        late(without),
+        late(&same.summary),
+        with.trapped_mass / MG,
+        own.summary.trapped_mass / MG,
         with.exhaust_return_fresh / MG
     );
     let _ = writeln!(text, "{}", wrapped(&words));

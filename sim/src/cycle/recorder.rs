@@ -81,8 +81,9 @@ impl Tracer {
     }
 
     /// Takes over the gas in the pipes.
-    pub(super) fn set_pipes(&mut self, pipes: Vec<crate::result::PipeTrace>) {
+    pub(super) fn set_pipes(&mut self, pipes: Vec<crate::result::PipeTrace>, start: Vec<f64>) {
         self.trace.pipes = pipes;
+        self.trace.start = start;
     }
 
     /// The trace, with the angles found on the way added to its events.

@@ -18,22 +18,27 @@ pub(super) struct Recorder<'a> {
     exhaust: Option<PipeTrace>,
     inlet: Option<PipeTrace>,
     next: f64,
+    /// State of the volumes at the start of the cycle.
+    start: Vec<f64>,
 }
 
 impl<'a> Recorder<'a> {
     pub(super) fn new(tracer: &'a mut Tracer) -> Self {
-        Self { tracer, exhaust: None, inlet: None, next: f64::NEG_INFINITY }
+        Self { tracer, exhaust: None, inlet: None, next: f64::NEG_INFINITY, start: Vec::new() }
     }
 
     /// Hands over what was recorded.
     pub(super) fn close(self) {
         let pipes = self.exhaust.into_iter().chain(self.inlet).collect();
-        self.tracer.set_pipes(pipes);
+        self.tracer.set_pipes(pipes, self.start);
     }
 }
 
 impl Observer for Recorder<'_> {
     fn at(&mut self, angle: f64, signals: &Signals<f64>, y: &[f64], piped: &Piped) {
+        if self.start.is_empty() {
+            self.start = y.to_vec();
+        }
         let masses = [y[Layout::CYLINDER + MASS], y[Layout::CRANKCASE + MASS]];
         self.tracer.at(angle, signals, masses);
         if angle < self.next {
