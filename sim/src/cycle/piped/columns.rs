@@ -92,11 +92,11 @@ impl Law {
         let apart = aim - flow;
         let most = h * fastest;
         let x = h * rate / apart;
-        // also where it is not a number
-        if !(x > 0.0) {
-            return Self { flow, aim: flow, x: 0.0 };
+        if x > 0.0 {
+            let x = x.min(most);
+            return Self { flow, aim: flow + h * rate / x, x };
         }
-        let x = x.min(most);
-        Self { flow, aim: flow + h * rate / x, x }
+        // also where it is not a number
+        Self { flow, aim: flow, x: 0.0 }
     }
 }
