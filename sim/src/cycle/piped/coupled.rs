@@ -20,7 +20,7 @@ use crate::pipe::{Content, Side};
 use crate::units::DEG;
 
 /// Share of a cell that a signal may cross in a step that is chosen freely.
-const COURANT: f64 = 0.8;
+const COURANT: f64 = 0.9;
 /// The same in a step that follows an earlier cycle's.
 const COURANT_MOST: f64 = 1.0;
 /// Share of a volume's fastest rate that a step may cover: 2 would be the limit of stability.

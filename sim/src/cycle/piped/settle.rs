@@ -20,7 +20,7 @@ use crate::pipe::State;
 use crate::result::{Point, Verdict, WorkCounts};
 
 /// Cells of each grid over those asked for, and the residual at which it has done its part.
-const GRIDS: &[(f64, f64)] = &[(4.0, 2e-3), (2.0, 5e-4)];
+const GRIDS: &[(f64, f64)] = &[(4.0, 2e-3), (2.0, 3e-3)];
 /// Differences the acceleration remembers.
 const MEMORY: usize = 20;
 /// Residual below which the steps are kept.
