@@ -216,6 +216,15 @@ pub(crate) struct RunArgs {
     /// Give ± of the results: draw this many sets of readings within their errors (64 is a good start).
     #[arg(long, value_name = "SETS", conflicts_with = "csv")]
     pub(crate) plus_minus: Option<u64>,
+    /// Size of the cells that pipes are cut into [mm]; the file's own when left out.
+    #[arg(long, value_name = "MM")]
+    pub(crate) cells_mm: Option<f64>,
+    /// Run the engine without its pipes too and tell what the pipes add.
+    #[arg(long)]
+    pub(crate) against_plain: bool,
+    /// Run at half the cell size too and tell how far each headline result moves.
+    #[arg(long)]
+    pub(crate) check_grid: bool,
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,

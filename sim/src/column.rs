@@ -86,6 +86,12 @@ impl<L: Lane> Column<L> {
     /// dṁ/dt [kg/s²] at flow `flow` [kg/s], positive from `from` to `to`.
     #[inline(always)]
     pub fn acceleration(&self, flow: L) -> L {
+        self.law(flow).0
+    }
+
+    /// The same, and the quasi-steady flow [kg/s] that the column follows.
+    #[inline(always)]
+    pub fn law(&self, flow: L) -> (L, L) {
         // no regularised layer here: in it the quasi-steady flow would lie on the wrong side of the
         // column's, and the two rates would differ in sign
         let epsilon = L::splat(1e-12);
@@ -121,7 +127,7 @@ impl<L: Lane> Column<L> {
         let u = deficit.scale(1.0 / CHOKING).at_least(zero).at_most(L::one());
         let below =
             L::select(moving_forward, L::one(), u.squared() * (L::splat(3.0) - u.scale(2.0)));
-        below * slower + (L::one() - below) * relaxed
+        (below * slower + (L::one() - below) * relaxed, quasi)
     }
 }
 

@@ -154,6 +154,34 @@ const CASES: &[(&str, usize, &str, &str, &str)] = &[
         "",
         "only one of discharge_coefficient or [exhaust.discharge]",
     ),
+    (
+        "53-pipe-section-of-nothing",
+        62,
+        "exhaust.pipe.section[3]",
+        "",
+        "give length_mm or volume_cm3",
+    ),
+    (
+        "54-pipe-ends-in-a-volume",
+        73,
+        "exhaust.pipe.section[5].volume_cm3",
+        "500.0",
+        "ends with a section that has a length",
+    ),
+    (
+        "55-silencer-behind-a-pipe",
+        44,
+        "exhaust.silencer.volume_cm3",
+        "400.0",
+        "the silencer is one of its sections",
+    ),
+    (
+        "56-pipe-without-diameter",
+        46,
+        "exhaust.pipe.section[0].from_mm",
+        "",
+        "give the diameter where it begins",
+    ),
 ];
 
 fn text(name: &str) -> String {

@@ -10,7 +10,7 @@ use crate::rig::record::{Profile, Record};
 use crate::rig::spec::RigSpec;
 
 /// Bands of colour.
-const BANDS: usize = 40;
+pub(super) const BANDS: usize = 40;
 /// Most rows and columns drawn.
 const FINEST: usize = 160;
 
@@ -23,7 +23,8 @@ const SCALE: [(f64, f64, f64); 5] = [
     (140.0, 30.0, 4.0),
 ];
 
-fn color(share: f64) -> RGBColor {
+/// Colour at a share of the scale.
+pub(super) fn color(share: f64) -> RGBColor {
     let at = share.clamp(0.0, 1.0) * (SCALE.len() - 1) as f64;
     let low = (at as usize).min(SCALE.len() - 2);
     let (a, b, t) = (SCALE[low], SCALE[low + 1], at - low as f64);
@@ -93,7 +94,8 @@ impl Map<'_> {
                 Rectangle::new(corners, color(band).filled())
             }))?;
         }
-        self.key(&key, height, limits)
+        let unit = self.quantity.axis.rsplit(' ').next().unwrap_or_default();
+        draw_key(&key, height, limits, unit)
     }
 
     /// Stretches of one colour: from column, to column, share of the scale.
@@ -118,29 +120,28 @@ impl Map<'_> {
         }
         runs.into_iter().map(|(from, to, band)| (from, to, (band + 0.5) / BANDS as f64))
     }
+}
 
-    /// The colours with their values.
-    fn key(&self, area: &Area, height: u32, (low, high): (f64, f64)) -> Drawn {
-        let (left, right) = (fine(14) as i32, fine(30) as i32);
-        let (top, bottom) = (fine(34) as i32, height as i32 - fine(62) as i32);
-        let y = |share: f64| bottom - (f64::from(bottom - top) * share) as i32;
-        for band in 0..BANDS {
-            let share = |k: usize| k as f64 / BANDS as f64;
-            let corners = [(left, y(share(band))), (right, y((share(band + 1) + 0.01).min(1.0)))];
-            let style = color(share(band) + 0.5 / BANDS as f64).filled();
-            area.draw(&Rectangle::new(corners, style))?;
-        }
-        let digits = decimals(high - low) + 1;
-        for k in 0..=4 {
-            let share = f64::from(k) / 4.0;
-            let value = low + (high - low) * share;
-            let words = format!("{value:.digits$}");
-            let place = (right + fine(6) as i32, y(share) - fine(TICK) as i32 / 2);
-            area.draw(&Text::new(words, place, text(TICK, &BLACK)))?;
-        }
-        let unit = self.quantity.axis.rsplit(' ').next().unwrap_or_default().to_owned();
-        let place = (left, top - fine(AXIS + 10) as i32);
-        area.draw(&Text::new(unit, place, text(AXIS, &BLACK)))?;
-        Ok(())
+/// The colours with their values.
+pub(super) fn draw_key(area: &Area, height: u32, (low, high): (f64, f64), unit: &str) -> Drawn {
+    let (left, right) = (fine(14) as i32, fine(30) as i32);
+    let (top, bottom) = (fine(34) as i32, height as i32 - fine(62) as i32);
+    let y = |share: f64| bottom - (f64::from(bottom - top) * share) as i32;
+    for band in 0..BANDS {
+        let share = |k: usize| k as f64 / BANDS as f64;
+        let corners = [(left, y(share(band))), (right, y((share(band + 1) + 0.01).min(1.0)))];
+        let style = color(share(band) + 0.5 / BANDS as f64).filled();
+        area.draw(&Rectangle::new(corners, style))?;
     }
+    let digits = decimals(high - low) + 1;
+    for k in 0..=4 {
+        let share = f64::from(k) / 4.0;
+        let value = low + (high - low) * share;
+        let words = format!("{value:.digits$}");
+        let place = (right + fine(6) as i32, y(share) - fine(TICK) as i32 / 2);
+        area.draw(&Text::new(words, place, text(TICK, &BLACK)))?;
+    }
+    let place = (left, top - fine(AXIS + 10) as i32);
+    area.draw(&Text::new(unit.to_owned(), place, text(AXIS, &BLACK)))?;
+    Ok(())
 }

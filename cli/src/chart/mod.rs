@@ -14,6 +14,7 @@ pub(crate) mod sketch;
 mod speed;
 pub(crate) mod sweep;
 mod trace;
+mod waves;
 
 use std::path::Path;
 
@@ -45,6 +46,7 @@ pub(crate) fn of_run(run: &Run) -> Result<Vec<Chart>, Failure> {
         if let Ok((point, Some(trace))) = &row.result {
             charts.push(blowdown::chart(&run.scenario.spec.name, point, trace)?);
             charts.extend(trace::charts(&run.scenario.spec.name, point, trace)?);
+            charts.extend(waves::charts(&run.scenario.spec.name, point, trace)?);
         }
     }
     Ok(charts)

@@ -3,13 +3,13 @@
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Settings, settle_traced};
+use freshcharge_sim::cycle::{Settings, run_from, settle, settle_traced};
 use freshcharge_sim::inquiry::{
     self, Doubt, Emptying, Lever, Reached, Required, Slack, apply, counterfactual, doubts,
     emptying, reach, required, slack,
 };
 use freshcharge_sim::model::Engine;
-use freshcharge_sim::result::{Point, Trace};
+use freshcharge_sim::result::{Point, Summary, Trace};
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::units::{BAR, DEG, MG, MM};
 use freshcharge_sim::workshop::Facts;
@@ -52,6 +52,7 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
     let mut text = format!("{} at {:.0}/min\n\n", scenario.spec.name, args.rpm);
     cause(&mut text, &here);
     numbers(&mut text, &scenario, &here);
+    pipe_pays(&mut text, &scenario, &here);
     consequence(&mut text, &scenario, &here, &held);
     soot(&mut text, &scenario, &speeds, args.hours.as_deref());
     if !args.brief {
@@ -70,12 +71,77 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
             let _ = writeln!(text, "\nCharts: {}", written.join(", "));
         }
     }
-    text.push_str(&format!("\n{}\n", wrapped(LIMITS)));
+    text.push_str(&format!("\n{}\n", wrapped(&limits(&scenario))));
     files::print(&text)?;
     Ok(Outcome::Done)
 }
 
-const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, no waves in the exhaust: a pipe that pulls needs less blowdown, a silencer that holds back needs more. No measured engine stands behind the numbers yet; trends and differences between neighbouring builds are far better than absolute values. What is cut cannot be put back: try the stack first.";
+/// What the numbers do not know.
+fn limits(scenario: &Scenario) -> String {
+    let waves = if scenario.spec.exhaust.pipe.is_some() {
+        "waves in the exhaust as its pipes make them"
+    } else {
+        "no waves in the exhaust: a pipe that pulls needs less blowdown, a silencer that holds back needs more"
+    };
+    LIMITS.replace("{waves}", waves)
+}
+
+/// What the pipe pays of the blowdown: the same cycle from the same exhaust opening without it, and the
+/// same engine without it in its own periodic state.
+fn pipe_pays(text: &mut String, scenario: &Scenario, here: &Here) {
+    if scenario.spec.exhaust.pipe.is_none() {
+        return;
+    }
+    let plain = Engine::new(&scenario.spec.without_pipes())
+        .and_then(|e| e.at_speed(here.point.rpm))
+        .map_err(|e| e.to_string())
+        .and_then(|model| {
+            let same = run_from(&model, &here.trace.start, 1, &Settings::single());
+            let own = settle(&Arc::new(model), &Settings::single());
+            Ok((same.map_err(|e| e.to_string())?, own.map_err(|e| e.to_string())?))
+        });
+    let (same, own) = match plain {
+        Ok(points) => points,
+        Err(why) => {
+            let _ = writeln!(text, "\nWithout the pipe: {why}.");
+            return;
+        }
+    };
+    let with = &here.point.summary;
+    text.push_str("\nWhat the pipe pays of the blowdown\n");
+    let lines = [
+        ("with the pipe", with),
+        ("without it, from the same exhaust opening", &same.summary),
+        ("without it, settled", &own.summary),
+    ];
+    for (words, s) in lines {
+        let _ = writeln!(
+            text,
+            "{words:<41} {:.2} bar at exhaust opening, {:.2} at transfer opening; late by {}",
+            s.cylinder_pressure_eo / BAR,
+            s.cylinder_pressure_to / BAR,
+            late(s)
+        );
+    }
+    let fell = |s: &Summary| (s.cylinder_pressure_eo - s.cylinder_pressure_to) / BAR;
+    let words = format!(
+        "Of the {:.2} bar that the cylinder falls until the transfers open, the pipe pays {:+.2} bar; it then falls below the crankcase {} after they have opened instead of {}. With the pipe {:.0} mg are trapped instead of {:.0} mg, {:.1} mg of fresh charge having been pushed back: that is why the blowdown has more to do.",
+        fell(with),
+        fell(with) - fell(&same.summary),
+        late(with),
+        late(&same.summary),
+        with.trapped_mass / MG,
+        own.summary.trapped_mass / MG,
+        with.exhaust_return_fresh / MG
+    );
+    let _ = writeln!(text, "{}", wrapped(&words));
+}
+
+fn late(s: &Summary) -> String {
+    s.late_angle.map_or("not at all".to_owned(), |a| format!("{:.1}°", a / DEG))
+}
+
+const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, {waves}. No measured engine stands behind the numbers yet; trends and differences between neighbouring builds are far better than absolute values. What is cut cannot be put back: try the stack first.";
 
 fn trace(scenario: &Scenario, rpm: f64) -> Result<Here, String> {
     let model =

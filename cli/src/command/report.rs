@@ -59,7 +59,7 @@ pub(super) const FACTS: &[&str] = &[
 ];
 
 /// What the numbers are worth.
-pub(super) const LIMITS: &str = "One cylinder zone with one temperature; no dissociation; quasi-steady port flow with given coefficients; no waves in the exhaust; steady speed; scavenging is a model, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.";
+pub(super) const LIMITS: &str = "One cylinder zone with one temperature; no dissociation; quasi-steady port flow with given coefficients; waves only where the file gives pipes; steady speed; scavenging is a model, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.";
 
 /// Runs the command.
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {

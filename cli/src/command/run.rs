@@ -7,6 +7,7 @@ use freshcharge_sim::cycle::{self, CycleError, Settings};
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{Point, Trace};
 use freshcharge_sim::scenario::{self, Scenario};
+use freshcharge_sim::spec::EngineSpec;
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
@@ -46,6 +47,10 @@ pub(crate) struct Run {
     pub(crate) rows: Vec<Row>,
     /// What the errors of the readings leave, where it was asked for.
     pub(crate) plus_minus: Option<PlusMinus>,
+    /// The same without pipes, where asked for.
+    pub(crate) plain: Option<Vec<Row>>,
+    /// The same with cells of half the size, where asked for.
+    pub(crate) halved: Option<Vec<Row>>,
 }
 
 /// Runs the command.
@@ -54,6 +59,9 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
     let mut scenario = with_set(scenario, &args.set)?;
     if args.bare_windows {
         scenario.spec = scenario.spec.with_bare_windows();
+    }
+    if let Some(cells) = args.cells_mm {
+        scenario.spec.cell = cell_size(cells)?;
     }
     let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
     let traced = args.trace.is_some() || args.charts.is_some();
@@ -73,6 +81,7 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
     let mut run = start(&args.file, scenario, hash, &speeds, traced, args.quiet)?;
     run.plus_minus =
         args.plus_minus.map(|sets| plus_minus::of(&run.scenario, &speeds, sets, args.quiet));
+    beside(args, &mut run, &speeds)?;
     print(args, &run)?;
     if args.sketch {
         files::print(&chart::sketch::run(&run))?;
@@ -87,6 +96,40 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
         }
     }
     Ok(if complete(&run) { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// A size of cells in m.
+fn cell_size(cells: f64) -> Result<f64, Failure> {
+    if (1.0..=50.0).contains(&cells) {
+        return Ok(cells * 1e-3);
+    }
+    Err(Failure::Argument {
+        flag: "--cells-mm",
+        value: format!("{cells}"),
+        remedy: "cells are between 1 and 50 mm long; 10 is usual".to_owned(),
+    })
+}
+
+/// Runs what is to stand beside the engine: itself without pipes, itself in finer cells.
+fn beside(args: &RunArgs, run: &mut Run, speeds: &[f64]) -> Result<(), Failure> {
+    let spec = &run.scenario.spec;
+    let flag = if args.check_grid { "--check-grid" } else { "--against-plain" };
+    if (args.check_grid || args.against_plain) && !spec.has_pipes() {
+        return Err(Failure::Argument {
+            flag,
+            value: run.file.clone(),
+            remedy: "this engine has no pipes: describe them in [exhaust.pipe]".to_owned(),
+        });
+    }
+    let again = |spec: EngineSpec| {
+        let scenario = Scenario { spec, ..run.scenario.clone() };
+        simulate(&run.file, &scenario, speeds, false, args.quiet)
+    };
+    let plain = args.against_plain.then(|| again(spec.without_pipes())).transpose()?;
+    let finer = EngineSpec { cell: 0.5 * spec.cell, ..spec.clone() };
+    let halved = args.check_grid.then(|| again(finer)).transpose()?;
+    (run.plain, run.halved) = (plain, halved);
+    Ok(())
 }
 
 /// The engine with the changes of `--set`.
@@ -144,7 +187,7 @@ pub(super) fn start(
     }
     let file = file.display().to_string();
     let rows = simulate(&file, &scenario, speeds, traced, quiet)?;
-    Ok(Run { file, hash, scenario, rows, plus_minus: None })
+    Ok(Run { file, hash, scenario, rows, plus_minus: None, plain: None, halved: None })
 }
 
 /// Reads an engine file; gives it with the hash of its text.
@@ -194,6 +237,7 @@ fn print(args: &RunArgs, run: &Run) -> Result<(), Failure> {
         export::csv::run(run)
     } else {
         let mut text = export::table::run(run);
+        text.push_str(&export::pipes::tables(run));
         if let Some(found) = &run.plus_minus {
             text.push_str(&plus_minus::words(found));
         }
@@ -211,6 +255,11 @@ fn write_traces(folder: &Path, run: &Run) -> Result<(), Failure> {
         if let Ok((_, Some(trace))) = &row.result {
             let path = folder.join(format!("trace-{:.0}rpm.csv", row.rpm));
             files::write(&path, export::csv::trace(trace).as_bytes())?;
+            for pipe in &trace.pipes {
+                let path = folder.join(format!("pipe-{}-{:.0}rpm.csv", pipe.side, row.rpm));
+                let rest = run.scenario.spec.rest_pressure(&pipe.side);
+                files::write(&path, export::csv::pipe(pipe, rest).as_bytes())?;
+            }
         }
     }
     Ok(())

@@ -31,6 +31,11 @@ pub(crate) fn run(run: &Run) -> String {
     if let Some(found) = &run.plus_minus {
         value["plus_minus"] = plus_minus_as_json(found);
     }
+    for (key, tables) in super::pipes::json(run) {
+        if !tables.is_null() {
+            value[key] = tables;
+        }
+    }
     let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
     text.push('\n');
     text

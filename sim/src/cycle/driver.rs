@@ -68,6 +68,9 @@ impl<L: Lane> Driver<L> {
         model: &Arc<Model>,
         tracer: &mut Tracer,
     ) -> Result<Point, CycleError> {
+        if model.pipes.is_some() {
+            return super::piped::trace(model, &self.settings, tracer);
+        }
         let mut found = None;
         let mut once = Some(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
         let mut source = || once.take();
@@ -89,6 +92,10 @@ impl<L: Lane> Driver<L> {
     fn refill(&mut self, lane: usize, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
         self.lanes[lane] = None;
         while let Some(chain) = source() {
+            if super::piped::has_pipes(&chain) {
+                super::piped::solve(&chain, &self.settings, sink);
+                continue;
+            }
             if self.start_point(lane, chain, 0, None, sink) {
                 return;
             }

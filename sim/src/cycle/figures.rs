@@ -12,6 +12,17 @@ pub(super) struct Closing<'a> {
     pub(super) start: &'a [f64],
     pub(super) end: &'a [f64],
     pub(super) integrals: &'a [f64],
+    /// What pipes have stored over the cycle and, where the inlet is one, what has come in through its
+    /// mouth beyond what has passed the intake.
+    pub(super) pipes: Stored,
+}
+
+/// Mass [kg], energy [J] and burned mass [kg].
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Stored {
+    pub(super) mass: f64,
+    pub(super) energy: f64,
+    pub(super) burned: f64,
 }
 
 /// The operating point.
@@ -65,6 +76,7 @@ fn charge(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
     s.trapped_mass = trapped.mass;
     s.leftover_fresh = trapped.old - trapped.burned;
     s.exhaust_return_mass = closing.integrals[q::EXHAUST_RETURN];
+    s.exhaust_return_fresh = closing.integrals[q::RETURNED_FRESH];
     s.fresh_lost = closing.integrals[q::FRESH_LOST];
     s.fuel_mass = (1.0 - reference.air_share) * s.delivered_fresh;
 }
@@ -135,13 +147,15 @@ fn balance(closing: &Closing) -> Balance {
             .flatten();
         volumes.map(|at| closing.end[at + part] - closing.start[at + part]).sum::<f64>()
     };
-    let mass = i[q::INTAKE_MASS] - i[q::OUTLET_MASS] - i[q::LEAK_MASS] - stored(MASS);
+    let pipes = &closing.pipes;
+    let mass = i[q::INTAKE_MASS] - i[q::OUTLET_MASS] - i[q::LEAK_MASS] - stored(MASS) - pipes.mass;
     let burned_in = i[q::INTAKE_MASS] - i[q::INTAKE_FRESH] + i[q::BURNT];
-    let burned = burned_in - i[q::OUTLET_BURNED] - i[q::LEAK_BURNED] - stored(BURNED);
+    let burned_out = i[q::OUTLET_BURNED] + i[q::LEAK_BURNED];
+    let burned = burned_in - burned_out - stored(BURNED) - pipes.burned;
     let heat = i[q::CYLINDER_HEAT] + i[q::CRANKCASE_HEAT] + i[q::SILENCER_HEAT];
     let work = i[q::CYLINDER_WORK] + i[q::CRANKCASE_WORK];
     let flow = i[q::INTAKE_ENTHALPY] - i[q::OUTLET_ENTHALPY] - i[q::LEAK_ENTHALPY];
-    let energy = flow - heat - work - stored(ENERGY);
+    let energy = flow - heat - work - stored(ENERGY) - pipes.energy;
     let throughput = i[q::INTAKE_MASS].abs();
     let released = (i[q::BURNT] * model.reference.heat_per_mass).abs();
     let over = |value: f64, size: f64| if size > 0.0 { value / size } else { value };

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::anderson::Anderson;
-use super::figures::{Closing, point};
+use super::figures::{Closing, Stored, point};
 use super::vector::{admissible_share, admissible_temperature, change, name, state, vector};
 use super::watch::{Capture, Origin, Step, Trapped, Watch};
 use super::{CycleError, Settings};
@@ -119,13 +119,18 @@ impl LaneRun {
         y: &[f64],
         stepper: &mut Stepper<L>,
     ) {
-        self.start_state.copy_from_slice(y);
+        self.begin_notes(y);
         for (place, value) in stepper.y.iter_mut().zip(y) {
             place.set_lane(lane, *value);
         }
         for place in &mut stepper.q {
             place.set_lane(lane, 0.0);
         }
+    }
+
+    /// The same of everything but the integrator's numbers.
+    pub(super) fn begin_notes(&mut self, y: &[f64]) {
+        self.start_state.copy_from_slice(y);
         let charge = self.phase.charge;
         self.phase = Phase { charge, woschni_speed: WOSCHNI_OPEN, ..Phase::default() };
         self.hot.fill(1.0);
@@ -424,6 +429,7 @@ impl LaneRun {
                 start: &self.start_state,
                 end: y,
                 integrals,
+                pipes: Stored::default(),
             };
             let mut next = y.to_vec();
             let layout = self.model.case.choices.layout;
@@ -462,7 +468,7 @@ fn capture(s: &Signals<f64>) -> Capture {
 }
 
 /// Refuses states outside what gas can be.
-fn check(angle: f64, s: &Signals<f64>) -> Result<(), CycleError> {
+pub(super) fn check(angle: f64, s: &Signals<f64>) -> Result<(), CycleError> {
     let temperature = |part, value: f64| {
         if admissible_temperature(value) {
             return Ok(());

@@ -4,6 +4,7 @@ mod anderson;
 mod driver;
 mod figures;
 mod lane_run;
+mod piped;
 mod recorder;
 mod vector;
 mod watch;
@@ -84,6 +85,16 @@ pub enum CycleError {
         /// Its value.
         value: f64,
         /// Where [deg].
+        angle_deg: f64,
+    },
+    /// A cell of a pipe left what gas can be.
+    #[error(
+        "{fault}, at {angle_deg:.1}° after top dead centre; look for a sudden change of bore, or make the cells smaller"
+    )]
+    Pipe {
+        /// What happened where.
+        fault: String,
+        /// When [deg].
         angle_deg: f64,
     },
     /// Too many steps in one cycle.

@@ -72,6 +72,20 @@ impl Tracer {
         }
     }
 
+    /// Records an angle at which everything is known.
+    pub(super) fn at(&mut self, angle: f64, signals: &Signals<f64>, masses: [f64; 2]) {
+        let last = self.trace.columns[0].last().copied().unwrap_or(f64::NEG_INFINITY);
+        if angle / DEG - last > 1e-6 {
+            self.push(angle, signals, masses);
+        }
+    }
+
+    /// Takes over the gas in the pipes.
+    pub(super) fn set_pipes(&mut self, pipes: Vec<crate::result::PipeTrace>, start: Vec<f64>) {
+        self.trace.pipes = pipes;
+        self.trace.start = start;
+    }
+
     /// The trace, with the angles found on the way added to its events.
     #[must_use]
     pub fn into_trace(mut self) -> Trace {

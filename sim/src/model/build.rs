@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::initial::{Volumes, cold_start};
-use super::{Engine, Model, ModelError, Reference, Timing};
+use super::{Engine, Model, ModelError, Pipes, Reference, Timing};
 use crate::crank::Crank;
 use crate::engine::scavenging::ExitCurve;
 use crate::gas::{Blend, Gas, LATENT_HEAT, Mixture, air_fuel_ratio};
@@ -59,12 +59,14 @@ impl Engine {
         let fuel = &spec.fuel;
         let fresh = Mixture::fresh(fuel.lambda, fuel.evaporated_share);
         let burned = Mixture::burned(fuel.lambda);
+        let gas = Gas::new(&fresh, &burned);
         Ok(Self {
             tables: Arc::new(tables(spec)?),
             spec: spec.clone(),
             timing,
             clearance,
-            gas: Gas::new(&fresh, &burned),
+            pipes: Pipes::of(spec, &gas)?.map(Arc::new),
+            gas,
             fresh,
             burned,
         })
@@ -108,6 +110,7 @@ impl Engine {
             cold_start: cold,
             reference,
             reverse_held: false,
+            pipes: self.pipes.clone(),
             case: Case {
                 choices: self.choices(layout),
                 numbers: Numbers {
@@ -162,8 +165,9 @@ impl Engine {
                 HeatLaw::Woschni { .. } => HeatChoice::Woschni,
             },
             rotary_intake: matches!(spec.intake, Intake::Rotary { .. }),
-            carburettor: spec.carburettor.is_some(),
-            exit: spec.exhaust.exit_area.is_some(),
+            // before pipes it stands at their mouth
+            carburettor: spec.carburettor.is_some() && spec.inlet_pipe.is_none(),
+            exit: exit_in_series(spec),
             scavenging_table: self.tables.scavenging.is_some(),
             discharge_tables: table(&spec.exhaust.discharge)
                 || spec.transfers.iter().any(|g| table(&g.discharge))
@@ -183,7 +187,10 @@ impl Engine {
         let (exhaust, combustion) = (&spec.exhaust, &spec.combustion);
         let fresh = self.gas.at(0.0).state(spec.ambient.temperature);
         let back = self.gas.at(1.0).state(exhaust.outside_temperature);
-        let exit = |loss: f64| exhaust.exit_area.unwrap_or(0.0) / (1.0 + loss).sqrt();
+        // before a pipe the exit is its bore: only the ledge's loss is left
+        let own = if exhaust.pipe.is_some() { 0.0 } else { 1.0 };
+        let exit =
+            |loss: f64| exhaust.exit_area.unwrap_or(0.0) / (own + loss).max(LEAST_LOSS).sqrt();
         let silencer = exhaust.silencer.as_ref();
         let intake_full = match (&spec.intake, &self.tables.intake) {
             (Intake::Rotary { valve, .. }, _) => valve.area,
@@ -205,7 +212,7 @@ impl Engine {
             ambient_pressure: spec.ambient.pressure,
             fresh_rt: fresh.specific_pressure_volume(),
             fresh_kappa: fresh.gas_constant / fresh.heat_capacity,
-            fresh_enthalpy: fresh.enthalpy - self.latent_heat(),
+            fresh_enthalpy: fresh.enthalpy - latent_heat(spec),
             back_pressure: exhaust.back_pressure,
             back_rt: back.specific_pressure_volume(),
             back_kappa: back.gas_constant / back.heat_capacity,
@@ -242,15 +249,6 @@ impl Engine {
             inlet_loss_reverse: inlet.2,
             fastest: crate::column::FASTEST,
         }
-    }
-
-    /// Heat that evaporating fuel takes from the entering mixture [J/kg of fresh gas].
-    fn latent_heat(&self) -> f64 {
-        let fuel = &self.spec.fuel;
-        if !fuel.latent_cooling {
-            return 0.0;
-        }
-        fuel.evaporated_share * LATENT_HEAT / (1.0 + air_fuel_ratio(fuel.lambda))
     }
 
     fn heat(&self, rpm: f64, swept: f64) -> HeatFigures<f64> {
@@ -329,6 +327,25 @@ impl Engine {
     pub fn gas_at(&self, b: f64) -> Blend<'_, f64> {
         self.gas.at(b)
     }
+}
+
+/// Heat that evaporating fuel takes from the entering mixture [J/kg of fresh gas].
+pub(super) fn latent_heat(spec: &EngineSpec) -> f64 {
+    let fuel = &spec.fuel;
+    if !fuel.latent_cooling {
+        return 0.0;
+    }
+    fuel.evaporated_share * LATENT_HEAT / (1.0 + air_fuel_ratio(fuel.lambda))
+}
+
+/// Least loss in series with a window, in velocity heads of the duct's exit: none, so to speak.
+const LEAST_LOSS: f64 = 1e-9;
+
+/// Whether the duct's exit, or its ledge before a pipe, throttles in series with the window.
+fn exit_in_series(spec: &EngineSpec) -> bool {
+    let e = &spec.exhaust;
+    let ledge = e.ledge_loss_outward > 0.0 || e.ledge_loss_inward > 0.0;
+    e.exit_area.is_some() && (e.pipe.is_none() || ledge)
 }
 
 fn crank_of(spec: &EngineSpec) -> Crank<f64> {

@@ -4,11 +4,13 @@
 mod build;
 mod events;
 mod initial;
+mod pipework;
 
 use std::sync::Arc;
 
 use crate::network::Case;
 pub use events::{Event, EventKind, Timing};
+pub use pipework::{Chain, Part, Piped, Pipes};
 
 /// Longest chain of transfer groups the engine computes.
 pub use crate::network::MAX_GROUPS;
@@ -23,6 +25,7 @@ pub struct Engine {
     gas: crate::gas::Gas<f64>,
     fresh: crate::gas::Mixture,
     burned: crate::gas::Mixture,
+    pipes: Option<Arc<Pipes>>,
 }
 
 /// One engine at one speed, ready to run.
@@ -43,6 +46,8 @@ pub struct Model {
     /// The counterfactual: reverse flow through the transfers held at zero from their opening until the
     /// cylinder first falls below crankcase pressure.
     pub reverse_held: bool,
+    /// Pipes with waves in them.
+    pub pipes: Option<Arc<Pipes>>,
 }
 
 impl Model {
@@ -148,6 +153,12 @@ pub enum ModelError {
         what: &'static str,
         /// Its value [cm³].
         value_cm3: f64,
+    },
+    /// Pipes that cannot be cut into cells.
+    #[error("pipes: {fault}")]
+    Pipe {
+        /// What is wrong.
+        fault: String,
     },
     /// No or too many transfer groups.
     #[error("{count} transfer groups; between 1 and {MAX_GROUPS} can be computed")]

@@ -41,6 +41,8 @@ pub(super) struct Flows<L: Lane> {
     pub(super) intake_area: L,
     /// Outside to crankcase.
     pub(super) intake: Stream<L>,
+    /// Quasi-steady flow that the inlet's column follows [kg/s].
+    pub(super) intake_aim: L,
     /// Cylinder to crankcase past the rings.
     pub(super) blow_by: Stream<L>,
     /// Crankcase to outside.
@@ -135,6 +137,8 @@ impl<L: Lane> Booking<'_, L> {
         dq[q::OUTLET_BURNED] = flows.outlet.burned * per_radian;
         dq[q::OUTLET_ENTHALPY] = flows.outlet.enthalpy * per_radian;
         dq[q::EXHAUST_RETURN] = back * per_radian;
+        let fresh = exhaust.burned - exhaust.mass;
+        dq[q::RETURNED_FRESH] = L::select(exhaust.mass.lt(zero), fresh, zero) * per_radian;
         dq[q::FRESH_LOST] = (exhaust.mass - exhaust.burned) * per_radian;
         dq[q::BLOW_BY] = flows.blow_by.mass * per_radian;
         dq[q::LEAK_MASS] = flows.leak.mass * per_radian;

@@ -177,8 +177,10 @@ pub mod quadrature {
         SILENCER_HEAT = 16;
         /// Burned mass made [kg].
         BURNT = 17;
+        /// Exhaust port: fresh mass that flows back into the cylinder [kg].
+        RETURNED_FRESH = 18;
         /// First quadrature of the first transfer group.
-        GROUPS = 18;
+        GROUPS = 19;
     }
     /// Quadratures of a transfer group.
     pub const PER_GROUP: usize = 5;

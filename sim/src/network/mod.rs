@@ -7,6 +7,7 @@ mod booking;
 mod contents;
 pub mod layout;
 mod numbers;
+mod piped;
 mod signals;
 mod streams;
 mod tables;
@@ -27,6 +28,7 @@ pub use contents::MAX_GROUPS;
 use contents::{Contents, Shares, Slug, of_crankcase, of_volume};
 use layout::Layout;
 pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, Phase};
+pub use piped::{AtPort, Given, Half, Passed};
 pub use signals::Signals;
 use streams::{
     Exit, Gates, Place, Stream, TransferStreams, between, carried, leaving, open, transfer,
@@ -262,18 +264,37 @@ impl<L: Lane> View<'_, L> {
         if !open(area) {
             return Stream::none();
         }
-        let f = &self.numbers.figures;
-        let place = Place::from(cylinder);
         let pressures = (cylinder.pressure, behind.upstream.pressure);
+        let effective = self.exhaust_opening(area, pressures);
+        let place = Place::from(cylinder);
+        let plain = between(effective, &place, behind, self.numbers.figures.epsilon);
+        self.scavenged(plain, pressures.1.le(pressures.0), cylinder, transfers)
+    }
+
+    /// Effective area of the exhaust between these pressures, the duct's exit in series.
+    #[inline(always)]
+    fn exhaust_opening(&self, area: L, pressures: (L, L)) -> L {
+        let f = &self.numbers.figures;
         let discharge =
             self.discharge(Port::Exhaust, f.exhaust_discharge, area / f.exhaust_full, pressures);
-        let outward = pressures.1.le(pressures.0);
-        let mut effective = discharge * area;
-        if self.choices.exit {
-            let exit = L::select(outward, f.exit_outward, f.exit_inward);
-            effective = in_series(effective, exit);
+        let effective = discharge * area;
+        if !self.choices.exit {
+            return effective;
         }
-        let plain = between(effective, &place, behind, f.epsilon);
+        let outward = pressures.1.le(pressures.0);
+        in_series(effective, L::select(outward, f.exit_outward, f.exit_inward))
+    }
+
+    /// What leaves by the scavenging law with the mass of `plain`; `plain` where no law applies.
+    #[inline(always)]
+    fn scavenged(
+        &self,
+        plain: Stream<L>,
+        outward: L::Mask,
+        cylinder: &Contents<L>,
+        transfers: &[TransferStreams<L>],
+    ) -> Stream<L> {
+        let f = &self.numbers.figures;
         if !self.phase.scavenging.gt(L::splat(0.5)).any() {
             return plain;
         }
@@ -296,11 +317,13 @@ impl<L: Lane> View<'_, L> {
         pick(use_law, &out, &plain)
     }
 
-    /// Stream through the intake, positive into the crankcase.
+    /// Stream through the intake, positive into the crankcase; its column's acceleration and the flow
+    /// that the column follows.
     #[inline(always)]
-    fn intake(&self, area: L, rest: &Place<L>, y: &[L]) -> (Stream<L>, L) {
+    fn intake(&self, area: L, rest: &Place<L>, y: &[L]) -> (Stream<L>, (L, L)) {
+        let still = (L::zero(), L::zero());
         if !open(area) {
-            return (Stream::none(), L::zero());
+            return (Stream::none(), still);
         }
         let f = &self.numbers.figures;
         let outside = self.outside_inlet();
@@ -315,7 +338,7 @@ impl<L: Lane> View<'_, L> {
             effective = in_series(effective, f.venturi);
         }
         let Some(at) = self.choices.layout.inlet() else {
-            return (between(effective, &outside, rest, f.epsilon), L::zero());
+            return (between(effective, &outside, rest, f.epsilon), still);
         };
         let shut = effective.le(L::zero());
         let flow = L::select(shut, L::zero(), y[at]);
@@ -327,8 +350,8 @@ impl<L: Lane> View<'_, L> {
             to: rest.upstream,
             fastest: f.fastest,
         };
-        let acceleration = column.acceleration(flow);
-        (carried(flow, &outside, rest), L::select(shut, L::zero(), acceleration))
+        let (acceleration, aim) = column.law(flow);
+        (carried(flow, &outside, rest), (L::select(shut, L::zero(), acceleration), aim))
     }
 
     /// Rate of burning [kg/s].
@@ -452,21 +475,18 @@ impl<L: Lane> View<'_, L> {
         }
     }
 
-    /// Every stream and heat flow once.
+    /// Streams of the transfer groups and their columns' accelerations.
     #[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
     #[inline(always)]
-    fn flows(
+    fn transfer_flows(
         &self,
-        theta: L,
         inside: &Inside<L>,
         slugs: &[Slug<L>],
         transfers: &mut [TransferStreams<L>],
         y: &[L],
         dy: &mut [L],
-    ) -> Flows<L> {
+    ) {
         let f = &self.numbers.figures;
-        let outside = self.outside_exhaust();
-        let behind = inside.silencer.as_ref().map_or(outside, Place::from);
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
         for (g, (streams, slug)) in transfers.iter_mut().zip(slugs).enumerate() {
@@ -477,24 +497,52 @@ impl<L: Lane> View<'_, L> {
                 dy[at] = acceleration * f.time_per_radian;
             }
         }
+    }
+
+    /// Every other stream and heat flow; what passes the ends of pipes is `given`.
+    #[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
+    #[inline(always)]
+    fn flows(
+        &self,
+        theta: L,
+        inside: &Inside<L>,
+        transfers: &[TransferStreams<L>],
+        given: Option<&piped::Streams<L>>,
+        y: &[L],
+        dy: &mut [L],
+    ) -> Flows<L> {
+        let f = &self.numbers.figures;
+        let outside = self.outside_exhaust();
+        let behind = inside.silencer.as_ref().map_or(outside, Place::from);
+        let in_cylinder = Place::from(&inside.cylinder);
+        let in_rest = Place::from(&inside.case.rest);
         let exhaust_area = self.area(|t| &t.exhaust, inside.drop);
-        let exhaust = self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers);
+        let exhaust = match given.and_then(|g| g.exhaust) {
+            Some(stream) => stream,
+            None => self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers),
+        };
         let intake_area = self.intake_area(theta, inside.drop);
-        let (intake, acceleration) = self.intake(intake_area, &in_rest, y);
+        let (intake, (acceleration, intake_aim)) = match given.and_then(|g| g.intake) {
+            Some(stream) => (stream, (L::zero(), L::zero())),
+            None => self.intake(intake_area, &in_rest, y),
+        };
         if let Some(at) = self.choices.layout.inlet() {
             dy[at] = acceleration * f.time_per_radian;
         }
         let outlet = match &inside.silencer {
             Some(s) => between(f.outlet, &Place::from(s), &outside, f.epsilon),
-            None => exhaust,
+            None => given.and_then(|g| g.outlet).unwrap_or(exhaust),
         };
         let rest_temperature = inside.case.rest.state.temperature;
         Flows {
             exhaust_area,
             exhaust,
-            exhaust_pressure: behind.upstream.pressure,
+            exhaust_pressure: given
+                .and_then(|g| g.exhaust_pressure)
+                .unwrap_or(behind.upstream.pressure),
             intake_area,
             intake,
+            intake_aim,
             blow_by: self.leak_stream(f.blow_by, &in_cylinder, &in_rest),
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
             leaky: open(f.blow_by) || open(f.leak),
@@ -502,9 +550,11 @@ impl<L: Lane> View<'_, L> {
             burning: self.burning(theta, inside.cylinder.shares.burned),
             wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
             case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
-            silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {
-                f.silencer_conductance * (s.state.temperature - f.silencer_wall)
-            }),
+            silencer_heat: match (&inside.silencer, given) {
+                (Some(s), _) => f.silencer_conductance * (s.state.temperature - f.silencer_wall),
+                (None, Some(given)) => given.pipe_heat,
+                (None, None) => L::zero(),
+            },
         }
     }
 }
@@ -519,7 +569,8 @@ impl<L: Lane> System<L> for Network<L> {
 
         let inside = view.inside(y, &position, slugs);
         dy.fill(L::zero());
-        let flows = view.flows(theta, &inside, slugs, transfers, y, dy);
+        view.transfer_flows(&inside, slugs, transfers, y, dy);
+        let flows = view.flows(theta, &inside, transfers, None, y, dy);
         let booking = Booking { layout: &choices.layout, inside: &inside, flows: &flows };
         booking.plain(per_radian, dy, dq);
         for g in 0..slugs.len() {

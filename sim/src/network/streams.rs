@@ -157,6 +157,8 @@ pub(super) struct TransferStreams<L: Lane> {
     pub(super) overflow: Stream<L>,
     /// Net forward flow [kg/s].
     pub(super) net: L,
+    /// Quasi-steady flow that a column follows [kg/s].
+    pub(super) aim: L,
     /// Whether the windows are open in any lane.
     pub(super) open: bool,
 }
@@ -173,6 +175,7 @@ impl<L: Lane> TransferStreams<L> {
             reverse: none,
             overflow: none,
             net: L::zero(),
+            aim: L::zero(),
             open: false,
         }
     }
@@ -229,6 +232,7 @@ pub(super) fn transfer<L: Lane>(
         reverse,
         overflow: Stream::of(over, slug_place.enthalpy, &slug_place.shares),
         net: out_of_slug + out_of_rest - back,
+        aim: zero,
         open: true,
     }
 }
@@ -269,7 +273,7 @@ pub(super) fn transfer_by_column<L: Lane>(
         to: cylinder.upstream,
         fastest: gates.fastest,
     };
-    let acceleration = column.acceleration(flow);
+    let (acceleration, aim) = column.law(flow);
     // where reverse flow is held back the column waits at rest
     let held = flow.le(zero).and(acceleration.lt(zero)).and(gates.reverse.lt(L::splat(0.5)));
     let acceleration = L::select(held, zero, acceleration);
@@ -289,6 +293,7 @@ pub(super) fn transfer_by_column<L: Lane>(
         reverse,
         overflow: Stream::of(over, slug_place.enthalpy, &slug_place.shares),
         net: forward - back,
+        aim,
         open: true,
     };
     (streams, acceleration)

@@ -26,7 +26,8 @@ pub use gas::{Mixtures, PerfectGas, PipeGas};
 pub use grid::{FEWEST_CELLS, Grid, GridError, MOST_CELLS, Section, end_correction};
 pub use jump::jump;
 pub use network::{
-    Content, End, Network, Node, Opening, Orifice, Reservoir, Schedule, StepError, Vessel,
+    Content, End, Network, Node, Opening, Orifice, Passing, Port, Reservoir, Schedule, StepError,
+    Vessel,
 };
 pub use state::State;
 
@@ -215,6 +216,22 @@ impl Pipe {
     #[must_use]
     pub fn conserved(&self, cell: usize) -> [f64; 4] {
         self.arrays.now.get(LEAD + cell)
+    }
+
+    /// Puts conserved densities into a cell.
+    fn set_conserved(&mut self, cell: usize, held: [f64; 4]) {
+        self.arrays.now.set(LEAD + cell, held);
+        if cell + 1 == self.grid.cells() {
+            for at in LEAD + cell..self.arrays.now.mass.len() {
+                self.arrays.now.set(at, held);
+            }
+        }
+    }
+
+    /// Heat that the walls take from the gas [W], as last read off.
+    fn wall_heat(&self) -> f64 {
+        let heat = &self.arrays.heat[LEAD..LEAD + self.grid.cells()];
+        -heat.iter().zip(self.grid.volumes()).map(|(h, v)| h * v).sum::<f64>()
     }
 
     /// Face area at an end [m²].

@@ -1,5 +1,9 @@
 //! Pipes, vessels and reservoirs joined: one explicit step for all, every stream booked once.
 
+mod coupled;
+
+pub use coupled::{Passing, Port};
+
 use super::ends::{self, Branch, Face, Outside};
 use super::jump::jump;
 use super::sweep::Stage;
@@ -24,7 +28,8 @@ pub struct Content {
 }
 
 impl Content {
-    fn add(&mut self, factor: f64, other: Self) {
+    /// Adds a multiple of another.
+    pub fn add(&mut self, factor: f64, other: Self) {
         self.mass += factor * other.mass;
         self.energy += factor * other.energy;
         self.burned += factor * other.burned;
@@ -143,6 +148,8 @@ pub enum End {
     Through,
     /// An opening.
     Opening(Opening),
+    /// An opening to a place that is told before each stage, by number.
+    Port(usize),
     /// A sudden change of area to an end of another pipe.
     Jump {
         /// The other pipe.
@@ -199,6 +206,7 @@ pub struct Network {
     vessels: Vec<Vessel>,
     reservoirs: Vec<Reservoir>,
     orifices: Vec<Orifice>,
+    ports: Vec<Port>,
     /// What has left through ends that go on for ever.
     beyond: Content,
     /// Largest share of a cell that a signal may cross in a step.
@@ -237,6 +245,7 @@ impl Network {
             vessels: Vec::new(),
             reservoirs: Vec::new(),
             orifices: Vec::new(),
+            ports: Vec::new(),
             beyond: Content::default(),
             courant: 0.5,
             set: InstructionSet::best(),
@@ -373,22 +382,13 @@ impl Network {
     /// # Errors
     /// When a cell or vessel holds no gas any more.
     pub fn step(&mut self, longest: f64) -> Result<f64, StepError> {
-        for (start, vessel) in self.work.start.iter_mut().zip(&self.vessels) {
-            *start = vessel.content;
-        }
-        for (started, reservoir) in self.work.started.iter_mut().zip(&self.reservoirs) {
-            *started = reservoir.received;
-        }
-        self.work.beyond_start = self.beyond;
         let rate = self.read_off()?;
         self.streams(self.time);
         let own = self.work.haste.iter().fold(rate / self.courant, |r, h| r.max(h / VESSEL_SHARE));
         // the last of several equal steps, not a long one and a splinter
         let steps = (longest * own).ceil().clamp(1.0, 1e9);
         let dt = if steps > 2.0 { 1.0 / own } else { longest / steps };
-        for pipe in &mut self.pipes {
-            pipe.set_aside();
-        }
+        self.set_aside();
         self.stage(Stage::first(dt));
         self.read_off()?;
         self.streams(self.time + dt);
@@ -396,6 +396,20 @@ impl Network {
         self.time += dt;
         self.steps += 1;
         Ok(dt)
+    }
+
+    /// Sets everything aside as the start of a step.
+    fn set_aside(&mut self) {
+        for (start, vessel) in self.work.start.iter_mut().zip(&self.vessels) {
+            *start = vessel.content;
+        }
+        for (started, reservoir) in self.work.started.iter_mut().zip(&self.reservoirs) {
+            *started = reservoir.received;
+        }
+        self.work.beyond_start = self.beyond;
+        for pipe in &mut self.pipes {
+            pipe.set_aside();
+        }
     }
 
     fn read_off(&mut self) -> Result<f64, StepError> {
@@ -436,7 +450,8 @@ impl Network {
                 let ghost = match self.ends[pipe][side as usize] {
                     End::Closed => Ghost::Mirror,
                     End::Through => Ghost::Flat,
-                    End::Opening(_) | End::Jump { .. } => Ghost::Continued,
+                    End::Port(port) if self.ports[port].area <= 0.0 => Ghost::Mirror,
+                    End::Opening(_) | End::Port(_) | End::Jump { .. } => Ghost::Continued,
                 };
                 self.pipes[pipe].set_ghost(side, ghost);
             }
@@ -463,6 +478,21 @@ impl Network {
                 let outside = self.outside(opening.to);
                 let face = ends::opening(&self.gas, &inside, &outside, share.clamp(0.0, 1.0));
                 (face, Some(opening.to))
+            }
+            End::Port(port) => {
+                let (port, set) = (*port, &self.ports[*port]);
+                let share = (set.area / area).clamp(0.0, 1.0);
+                let face = ends::opening(&self.gas, &inside, &set.outside, share);
+                let flux = through(&face, side, area);
+                self.work.faces[index][side as usize] = Some(face);
+                self.work.fluxes[index][side as usize] = flux;
+                let into = side.sign();
+                self.ports[port].passing = Passing {
+                    flow: Content { mass: flux[0], energy: flux[2], burned: flux[3] }.times(into),
+                    face_pressure: face.pressure,
+                    face_velocity: face.velocity,
+                };
+                return;
             }
             End::Jump { pipe, side: other } => {
                 let (other_pipe, other_side) = (*pipe, *other);

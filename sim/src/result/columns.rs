@@ -64,6 +64,7 @@ columns! {
     "late_backflow_mass_mg", "late backflow [mg]", "Reverse flow later in the transfer period.", |p| Some(p.summary.late_backflow_mass / MG);
     "late_backflow_burned_mg", "burned gas in late backflow [mg]", "Burned share of the late backflow.", |p| Some(p.summary.late_backflow_burned / MG);
     "exhaust_return_mass_mg", "exhaust return [mg]", "Gas that flows from the exhaust back into the cylinder.", |p| Some(p.summary.exhaust_return_mass / MG);
+    "exhaust_return_fresh_mg", "fresh charge returned [mg]", "Fresh part of the exhaust return: charge that the exhaust pushed back into the cylinder.", |p| Some(p.summary.exhaust_return_fresh / MG);
     "fresh_lost_mg", "fresh charge lost [mg]", "Fresh gas through the exhaust, net.", |p| Some(p.summary.fresh_lost / MG);
     "crankcase_burned_fraction", "burned share in the crankcase [–]", "At transfer opening, by mass.", |p| Some(p.summary.crankcase_burned_fraction);
     "crankcase_burned_from_hot_backflow", "of it from hot backflow [–]", "Share of the crankcase charge.", |p| Some(p.summary.crankcase_burned_hot);

@@ -6,4 +6,4 @@ mod trace;
 
 pub use columns::{COLUMNS, Column};
 pub use summary::{Balance, GroupFigures, Point, Summary, Verdict, WorkCounts};
-pub use trace::Trace;
+pub use trace::{PipeGas, PipeTrace, Trace, WavePair};

@@ -153,6 +153,8 @@ pub struct Summary {
     pub late_backflow_burned: f64,
     /// Mass that flowed back from the exhaust into the cylinder [kg].
     pub exhaust_return_mass: f64,
+    /// Fresh mass in it: charge that the exhaust pushed back [kg].
+    pub exhaust_return_fresh: f64,
     /// Fresh mass lost through the exhaust, net [kg].
     pub fresh_lost: f64,
     /// Burned share of the crankcase charge at transfer opening.

@@ -5,12 +5,14 @@
 //! radians after top dead centre unless a name says otherwise.
 
 mod parts;
+mod pipes;
 mod ports;
 
 pub use parts::{
     Ambient, Carburettor, Clearance, Combustion, CrankTrain, Crankcase, Friction, Fuel, Head, Heat,
     HeatLaw, Leaks, Piston, ScavengingLaw, SpeedTable, Stack, StudHole, WallTemperatures,
 };
+pub use pipes::{Piece, PieceForm, Pipework};
 pub use ports::{
     Discharge, DischargeTable, Exhaust, InertiveDuct, InletTract, Intake, RotaryInlet, Silencer,
     TransferGroup, Window,
@@ -45,6 +47,8 @@ pub struct EngineSpec {
     pub carburettor: Option<Carburettor>,
     /// Tract from carburettor to intake port.
     pub inlet_tract: Option<InletTract>,
+    /// Pipes from the outside to the intake port, with waves in them.
+    pub inlet_pipe: Option<Pipework>,
     /// Burning.
     pub combustion: Combustion,
     /// Heat to the walls.
@@ -59,6 +63,8 @@ pub struct EngineSpec {
     pub ambient: Ambient,
     /// Fuel and mixture.
     pub fuel: Fuel,
+    /// Cell size of pipes [m].
+    pub cell: f64,
 }
 
 impl EngineSpec {
@@ -73,5 +79,27 @@ impl EngineSpec {
             tract.duct.inertive = false;
         }
         bare
+    }
+
+    /// Whether it has pipes with waves in them.
+    #[must_use]
+    pub fn has_pipes(&self) -> bool {
+        self.exhaust.pipe.is_some() || self.inlet_pipe.is_some()
+    }
+
+    /// Pressure about which the waves of a side swing: that of its surroundings [Pa].
+    #[must_use]
+    pub fn rest_pressure(&self, side: &str) -> f64 {
+        if side == "exhaust" { self.exhaust.back_pressure } else { self.ambient.pressure }
+    }
+
+    /// The same engine without waves: the exhaust opens into its outside, the inlet into the
+    /// carburettor.
+    #[must_use]
+    pub fn without_pipes(&self) -> Self {
+        let mut plain = self.clone();
+        plain.exhaust.pipe = None;
+        plain.inlet_pipe = None;
+        plain
     }
 }

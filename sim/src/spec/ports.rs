@@ -1,5 +1,7 @@
 //! Ports: windows in the bore, ducts behind them, intake valves.
 
+use super::pipes::{PieceForm, Pipework};
+
 /// A window in the bore. Depths are from the cylinder's present top face to the bore edge of any
 /// chamfer.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,6 +71,34 @@ pub struct Exhaust {
     pub outside_temperature: f64,
     /// A volume behind the duct.
     pub silencer: Option<Silencer>,
+    /// Length of the duct in the casting [m], where it is a pipe.
+    pub duct_length: Option<f64>,
+    /// Pipes behind the casting, with waves in them.
+    pub pipe: Option<Pipework>,
+}
+
+impl Exhaust {
+    /// Diameter where the casting's duct leaves it [m]: as measured, else that of the pipe behind.
+    #[must_use]
+    pub fn duct_exit(&self) -> Option<f64> {
+        let measured = self.exit_area.map(|a| (4.0 * a / std::f64::consts::PI).sqrt());
+        let first = self.pipe.as_ref().and_then(|p| p.pieces.first()).map(|p| p.form);
+        measured.or(match first {
+            Some(PieceForm::Section { from, .. }) => Some(from),
+            _ => None,
+        })
+    }
+
+    /// Diameter at which a casting's duct of this length begins, so that a cone to its exit holds its
+    /// volume [m]; none where it would have to be less than a third of the exit.
+    #[must_use]
+    pub fn duct_entry(&self, length: f64) -> Option<f64> {
+        // V = πL/12·(d₁² + d₁d₂ + d₂²)
+        let d2 = self.duct_exit()?;
+        let sum = 12.0 * self.duct_volume / (std::f64::consts::PI * length);
+        let d1 = 0.5 * ((4.0 * sum - 3.0 * d2 * d2).max(0.0).sqrt() - d2);
+        (d1 > d2 / 3.0).then_some(d1)
+    }
 }
 
 /// A silencer as one volume with an outlet.

@@ -1,5 +1,6 @@
 //! From the file as written to the engine as meant: defaults filled, SI, depths in the state to run.
 
+mod pipes;
 mod place;
 mod ports;
 mod running;
@@ -169,7 +170,11 @@ impl<'a> Conversion<'a> {
         let outside = |t: &Touched| t.placed("exhaust") || t.part("ambient");
         let exhaust = match self.known_unless(outside) {
             Some(known) => known.exhaust.clone(),
-            None => Exhaust { windows: self.windows("exhaust", &bench, true), ..self.exhaust() },
+            None => Exhaust {
+                windows: self.windows("exhaust", &bench, true),
+                pipe: self.pipework("exhaust.pipe"),
+                ..self.exhaust()
+            },
         };
         let transfers = self.transfers(&bench);
         EngineSpec {
@@ -185,6 +190,11 @@ impl<'a> Conversion<'a> {
             },
             carburettor: self.part("carburettor", |k| k.carburettor, |s| s.carburettor()),
             inlet_tract: self.part("inlet_tract", |k| k.inlet_tract, |s| s.inlet_tract()),
+            inlet_pipe: self.part(
+                "inlet_pipe",
+                |k| k.inlet_pipe.clone(),
+                |s| s.pipework("inlet_pipe"),
+            ),
             combustion: self.part("combustion", |k| k.combustion.clone(), |s| s.combustion()),
             heat: self.part("heat", |k| k.heat, |s| s.heat()),
             friction: self.part("friction", |k| k.friction, |s| s.friction()),
@@ -192,6 +202,7 @@ impl<'a> Conversion<'a> {
             scavenging: self.part("scavenging", |k| k.scavenging.clone(), |s| s.scavenging()),
             ambient: self.part("ambient", |k| k.ambient, |s| s.ambient()),
             fuel: self.part("fuel", |k| k.fuel, |s| s.fuel()),
+            cell: self.part("run", |k| k.cell, |s| s.at("run").number("cells_mm")),
             crank_train,
             piston,
             stack,

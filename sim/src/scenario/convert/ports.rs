@@ -36,6 +36,8 @@ impl Conversion<'_> {
                 .unwrap_or_else(|| self.at("ambient").number("pressure_bar")),
             outside_temperature: place.number("gas_temperature_c"),
             silencer: self.silencer(),
+            duct_length: place.maybe("duct_length_mm"),
+            pipe: None,
         }
     }
 

@@ -26,6 +26,15 @@ pub(super) const EXHAUST: &[Key] = &[
     .how("Caliper", 0.1),
     number("duct_volume_cm3", Cm3, 0.0, 1000.0, "Volume of the duct in the casting.").or(0.0),
     number(
+        "duct_length_mm",
+        Mm,
+        1.0,
+        300.0,
+        "Length of the duct in the casting along its middle; with a pipe behind it only.",
+    )
+    .or_else("volume over exit area")
+    .how("Bent wire", 2.0),
+    number(
         "ledge_loss_outward",
         One,
         0.0,
@@ -180,6 +189,41 @@ pub(super) const SILENCER: &[Key] = &[
     )
     .or(0.0),
     number("wall_temperature_c", Celsius, -40.0, 1000.0, "Wall temperature.").or(200.0),
+];
+
+/// Pipes of one side.
+pub(super) const PIPE: &[Key] = &[
+    number("friction", One, 0.0, 20.0, "Multiplies the friction of a smooth pipe.").or(1.0),
+    number("heat", One, 0.0, 20.0, "Multiplies the heat that friction's analogy gives.").or(1.0),
+    number("wall_temperature_c", Celsius, -40.0, 1000.0, "Wall temperature of its sections.")
+        .or(300.0),
+    flag("end_correction", "Whether the open end acts longer than it is.").or_flag(true),
+];
+
+/// The same of the inlet, whose walls are as warm as the surroundings.
+pub(super) const INLET_PIPE: &[Key] = &[
+    number("friction", One, 0.0, 20.0, "Multiplies the friction of a smooth pipe.").or(1.0),
+    number("heat", One, 0.0, 20.0, "Multiplies the heat that friction's analogy gives.").or(1.0),
+    number("wall_temperature_c", Celsius, -40.0, 300.0, "Wall temperature of its sections.")
+        .or(30.0),
+    flag("end_correction", "Whether the open end acts longer than it is.").or_flag(true),
+];
+
+/// A piece of them.
+pub(super) const PIPE_SECTION: &[Key] = &[
+    text("name", "What the piece is called."),
+    number("length_mm", Mm, 2.0, 5000.0, "Length along its middle.")
+        .how("Tape along the middle", 2.0),
+    number("volume_cm3", Cm3, 5.0, 50_000.0, "A volume without waves, instead of a length.")
+        .how_share("Filled with water", 0.02),
+    number("from_mm", Mm, 4.0, 300.0, "Inner diameter where it begins.")
+        .or_else("where the section before ends")
+        .how("Caliper, less the sheet", 0.3),
+    number("to_mm", Mm, 4.0, 300.0, "Inner diameter where it ends.")
+        .or_else("as it begins")
+        .how("Caliper, less the sheet", 0.3),
+    number("wall_temperature_c", Celsius, -40.0, 1000.0, "Wall temperature.")
+        .or_else("that of all sections"),
 ];
 
 pub(super) const TRANSFER: &[Key] = &[

@@ -96,6 +96,8 @@ pub(super) const FUEL: &[Key] = &[
     flag("latent_cooling", "Whether evaporation cools the entering mixture.").or_flag(false),
 ];
 
-pub(super) const RUN: &[Key] =
-    &[Key::of("rpm", Kind::Speeds, "Speeds to run at when the command line gives none.")
-        .or_text("4000:8000:1000")];
+pub(super) const RUN: &[Key] = &[
+    Key::of("rpm", Kind::Speeds, "Speeds to run at when the command line gives none.")
+        .or_text("4000:8000:1000"),
+    number("cells_mm", Mm, 1.0, 50.0, "Size of the cells that pipes are cut into.").or(10.0),
+];

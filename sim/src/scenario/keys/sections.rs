@@ -5,8 +5,8 @@ use super::engine::{
     TOP,
 };
 use super::ports::{
-    CRANKCASE, DISCHARGE, EXHAUST, INLET_WINDOW, PISTON_PORT, ROTARY, SILENCER, TRANSFER, WINDOW,
-    WINDOW_MEASURED,
+    CRANKCASE, DISCHARGE, EXHAUST, INLET_PIPE, INLET_WINDOW, PIPE, PIPE_SECTION, PISTON_PORT,
+    ROTARY, SILENCER, TRANSFER, WINDOW, WINDOW_MEASURED,
 };
 use super::running::{
     AMBIENT, CARBURETTOR, COMBUSTION, FRICTION, FUEL, HEAT, INLET_TRACT, LEAKS, RUN, SCAVENGING,
@@ -55,6 +55,8 @@ const INTAKES: &[Either] = &[Either {
     exclusive: true,
 }];
 const HEADS: &[Either] = &[needed(&["assembled", "squish_plane", "joint_plane"])];
+const PIECE: &[Either] =
+    &[Either { names: &["length_mm", "volume_cm3"], required: true, exclusive: true }];
 const TABLE: &str = "Discharge coefficient over opening ratio and pressure ratio.";
 const READ: &str = "State in which its angle was read.";
 
@@ -81,6 +83,14 @@ pub const SECTIONS: &[Section] = &[
     table("exhaust.silencer", "A volume behind the exhaust duct.", SILENCER)
         .optional()
         .either(OUTLET),
+    table("exhaust.pipe", "Pipes behind the casting, with waves in them.", PIPE).optional(),
+    table(
+        "exhaust.pipe.section[]",
+        "A piece of the exhaust, from the casting outward.",
+        PIPE_SECTION,
+    )
+    .required()
+    .either(PIECE),
     table("transfer[]", "A transfer duct, or several alike.", TRANSFER)
         .required()
         .either(&[COEFFICIENT]),
@@ -112,6 +122,11 @@ pub const SECTIONS: &[Section] = &[
     table("inlet_tract", "Tract from carburettor to port.", INLET_TRACT)
         .optional()
         .either(&[needed(&["area_mm2", "diameter_mm"])]),
+    table("inlet_pipe", "Pipes from the outside to the engine, with waves in them.", INLET_PIPE)
+        .optional(),
+    table("inlet_pipe.section[]", "A piece of the inlet, from the outside inward.", PIPE_SECTION)
+        .required()
+        .either(PIECE),
     table("combustion", "Burning.", COMBUSTION),
     table("heat", "Heat to the cylinder walls.", HEAT),
     table("friction", "Mechanical losses.", FRICTION),

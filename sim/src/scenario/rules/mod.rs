@@ -2,6 +2,7 @@
 //! engine file that it turns on, and says nothing where a number it needs is missing (not a number).
 
 mod cycle;
+mod pipes;
 mod windows;
 
 use crate::crank::Crank;
@@ -37,6 +38,7 @@ pub fn check(spec: &EngineSpec) -> Vec<Implausible> {
     names(&mut found, spec);
     stud_holes(&mut found, spec);
     rotary(&mut found, spec);
+    pipes::check(&mut found, spec);
     if let Err(fault) = crate::engine::scavenging::ExitCurve::of(&spec.scavenging) {
         found.add("scavenging.law", fault.to_string());
     }

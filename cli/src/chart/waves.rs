@@ -1,0 +1,298 @@
+//! Waves in the pipes of an engine: maps of place and crank angle, pressures at the port, histories at
+//! stations, temperature along the pipe.
+
+use freshcharge_sim::result::{PipeGas, PipeTrace, Point, Trace};
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+
+use super::Chart;
+use super::canvas::{
+    self, Area, CYLINDER, Drawn, GREY, Look, PURPLE, Plot, SERIES, TICK, VERMILION, axes, fine,
+    line, range, text,
+};
+use super::map::{BANDS, color, draw_key};
+use crate::files::Failure;
+
+/// Events drawn on every chart: name in the trace, short name.
+const EVENTS: [(&str, &str); 4] = [
+    ("exhaust opens", "EO"),
+    ("transfer opens", "TO"),
+    ("transfer closes", "TC"),
+    ("exhaust closes", "EC"),
+];
+const ANGLE: &str = "crank angle after top dead centre [°]";
+const BAR: f64 = 1e-5;
+
+/// What a map shows.
+struct Quantity {
+    name: &'static str,
+    words: &'static str,
+    unit: &'static str,
+    value: fn(&PipeGas) -> f64,
+    /// Value in the middle of the scale; none for the whole range from low to high.
+    middle: Option<f64>,
+}
+
+/// A run's engine, point and trace.
+struct Here<'a> {
+    engine: &'a str,
+    point: &'a Point,
+    trace: &'a Trace,
+    pipe: &'a PipeTrace,
+}
+
+/// All charts of the pipes of one traced point; none without pipes.
+pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, Failure> {
+    let mut charts = Vec::new();
+    for pipe in &trace.pipes {
+        let here = Here { engine, point, trace, pipe };
+        let rest = if pipe.side == "exhaust" { Some(rest_pressure(pipe)) } else { None };
+        let maps = [
+            Quantity {
+                name: "pressure",
+                words: "pressure",
+                unit: "[bar]",
+                value: |g| g.pressure * BAR,
+                middle: rest.map(|p| p * BAR),
+            },
+            Quantity {
+                name: "burned",
+                words: "burned gas",
+                unit: "[–]",
+                value: |g| g.burned,
+                middle: None,
+            },
+        ];
+        for quantity in &maps {
+            let words = format!("{} over place and crank angle", quantity.words);
+            let name = format!("map-{}", quantity.name);
+            charts.push(here.made(&name, &words, |area, title| here.map(area, title, quantity))?);
+        }
+        charts.push(here.made("port-pressure", "waves at the port", |a, t| here.port(a, t))?);
+        charts.push(here.made("stations", "pressure along the way", |a, t| here.stations(a, t))?);
+        charts.push(here.made("temperature", "gas temperature along the pipe", |a, t| {
+            here.temperature(a, t)
+        })?);
+    }
+    Ok(charts)
+}
+
+/// Mean pressure in the last cell: what stands outside [Pa].
+fn rest_pressure(pipe: &PipeTrace) -> f64 {
+    let n = pipe.places.len();
+    let last = pipe.gas.chunks_exact(n).map(|row| row[n - 1].pressure);
+    last.sum::<f64>() / pipe.angles.len() as f64
+}
+
+impl Here<'_> {
+    fn made(
+        &self,
+        name: &str,
+        words: &str,
+        draw: impl Fn(&Area, &str) -> Drawn,
+    ) -> Result<Chart, Failure> {
+        let rpm = self.point.rpm;
+        let name = format!("{}-{name}-{rpm:.0}rpm", self.pipe.side);
+        let title = format!("{}: {}, {words}, {rpm:.0}/min", self.engine, self.pipe.side);
+        let svg = canvas::svg(&name, |area| draw(area, &title).map_err(|e| e.to_string()))?;
+        Ok(Chart { name, svg })
+    }
+
+    fn across(&self) -> std::ops::Range<f64> {
+        let a = &self.pipe.angles;
+        a[0]..a[a.len() - 1]
+    }
+
+    fn length(&self) -> f64 {
+        self.pipe.ends.last().copied().unwrap_or(1.0)
+    }
+
+    /// Place across, crank angle along: a wave is a slanted band.
+    fn map(&self, area: &Area, title: &str, quantity: &Quantity) -> Drawn {
+        let plot = canvas::frame(area, title, &[])?;
+        let (width, height) = plot.dim_in_pixel();
+        let (picture, key) = plot.split_horizontally(width - fine(110));
+        let limits = self.limits(quantity);
+        let (x, top) = (self.across(), self.length() * 1e3);
+        let words = (ANGLE, "place from the port [mm]");
+        let mut chart = axes(&picture, (x, 0.0..top), words, (0, 0))?;
+        let n = self.pipe.places.len();
+        let mut begins = 0.0;
+        for cell in 0..n {
+            let ends = if cell + 1 < n {
+                500.0 * (self.pipe.places[cell] + self.pipe.places[cell + 1])
+            } else {
+                top
+            };
+            // a little too high, so that no seam shows: what comes next covers it
+            let high = (ends + 0.3 * (ends - begins)).min(top);
+            let runs = self.runs(cell, quantity, limits);
+            chart.draw_series(runs.into_iter().map(|(from, to, share)| {
+                Rectangle::new([(from, begins), (to, high)], color(share).filled())
+            }))?;
+            begins = ends;
+        }
+        self.marks(&mut chart, top)?;
+        self.events(&mut chart, &(0.0..top), BLACK)?;
+        draw_key(&key, height, limits, quantity.unit)
+    }
+
+    /// Lowest and highest value; the middle one in the middle of the scale.
+    fn limits(&self, quantity: &Quantity) -> (f64, f64) {
+        let values = self.pipe.gas.iter().map(quantity.value);
+        let (low, high) =
+            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
+        match quantity.middle {
+            // strong pulses saturate, so that suction is seen as well as pressure
+            Some(middle) => {
+                let reach = (middle - low).max(0.5 * (high - middle));
+                (middle - reach, middle + reach)
+            }
+            None => (low, high.max(low + 1e-9)),
+        }
+    }
+
+    /// Stretches of one colour of a cell over the angle: from, to, share of the scale.
+    fn runs(
+        &self,
+        cell: usize,
+        quantity: &Quantity,
+        (low, high): (f64, f64),
+    ) -> Vec<(f64, f64, f64)> {
+        let mut runs: Vec<(f64, f64, f64)> = Vec::new();
+        let rows = self.pipe.angles.len();
+        for row in 0..rows - 1 {
+            let share = ((quantity.value)(&self.pipe.row(row)[cell]) - low) / (high - low);
+            let band = (share.clamp(0.0, 1.0) * BANDS as f64).floor().min(BANDS as f64 - 1.0);
+            let share = (band + 0.5) / BANDS as f64;
+            let (from, to) = (self.pipe.angles[row], self.pipe.angles[row + 1]);
+            match runs.last_mut() {
+                Some(last) if last.2 == share => last.1 = to,
+                _ => runs.push((from, to, share)),
+            }
+        }
+        runs
+    }
+
+    /// Where the pieces of the pipe begin, with their names.
+    fn marks(&self, chart: &mut Plot, top: f64) -> Drawn {
+        let x = self.across();
+        for (name, begins) in &self.pipe.marks {
+            let y = begins * 1e3;
+            if y > 0.0 {
+                let style = line(GREY, 0.6);
+                chart.draw_series([PathElement::new([(x.start, y), (x.end, y)], style)])?;
+            }
+            let style = text(TICK, &BLACK).pos(Pos::new(HPos::Right, VPos::Bottom));
+            let place = (x.end - 2.0, y + 0.004 * top);
+            chart.draw_series([Text::new(name.clone(), place, style)])?;
+        }
+        Ok(())
+    }
+
+    /// Port events as upright lines with their short names.
+    fn events(&self, chart: &mut Plot, y: &std::ops::Range<f64>, color: RGBColor) -> Drawn {
+        for (event, short) in EVENTS {
+            let Some(angle) = self.trace.event(event) else { continue };
+            let height = y.end - y.start;
+            let top = y.end - 0.05 * height;
+            let style = line(color, 1.2);
+            chart.draw_series([PathElement::new([(angle, y.start), (angle, top)], style)])?;
+            let style = text(TICK, &BLACK).pos(Pos::new(HPos::Center, VPos::Center));
+            chart.draw_series([Text::new(short, (angle, y.end - 0.025 * height), style)])?;
+        }
+        Ok(())
+    }
+
+    fn curve(&self, values: impl Fn(usize) -> f64) -> Vec<(f64, f64)> {
+        self.pipe.angles.iter().enumerate().map(|(row, a)| (*a, values(row))).collect()
+    }
+
+    /// Pressure next to the port, the waves it is made up of, the cylinder's while the port is open.
+    fn port(&self, area: &Area, title: &str) -> Drawn {
+        let rest = rest_pressure(self.pipe);
+        let next = |row: usize| self.pipe.row(row)[0];
+        let own = self.curve(|row| next(row).pressure * BAR);
+        let out = self.curve(|row| next(row).waves(rest).out * BAR);
+        let back = self.curve(|row| next(row).waves(rest).back * BAR);
+        let y = range(own.iter().chain(&out).chain(&back).map(|p| p.1), false);
+        let angles = self.trace.column("angle_deg").unwrap_or_default();
+        let values = self.trace.column("cylinder_pressure_bar").unwrap_or_default();
+        let closes = self.trace.event("exhaust closes").unwrap_or(f64::INFINITY);
+        let cylinder = angles.iter().zip(values).map(|(a, v)| (*a, *v));
+        let cylinder: Vec<_> = cylinder.filter(|(a, v)| *a <= closes && *v < y.end).collect();
+        let exhaust = Look { color: BLACK, dash: None, marker: None };
+        let outward = Look { color: VERMILION, dash: Some((9, 4)), marker: None };
+        let inward = Look { color: PURPLE, dash: Some((3, 3)), marker: None };
+        let names = [
+            ("next to the port", exhaust),
+            ("wave running out", outward),
+            ("wave coming back", inward),
+            ("cylinder", CYLINDER),
+        ];
+        let plot = canvas::frame(area, title, &names)?;
+        let words = (ANGLE, "pressure, absolute [bar]");
+        let mut chart = axes(&plot, (self.across(), y.clone()), words, (0, 2))?;
+        let level = [(self.across().start, rest * BAR), (self.across().end, rest * BAR)];
+        chart.draw_series([PathElement::new(level, line(GREY, 0.8))])?;
+        for (points, look) in [(own, exhaust), (out, outward), (back, inward), (cylinder, CYLINDER)]
+        {
+            canvas::curve(&mut chart, points, &look)?;
+        }
+        self.events(&mut chart, &y, GREY)
+    }
+
+    /// Pressures at the beginnings of up to five pieces.
+    fn stations(&self, area: &Area, title: &str) -> Drawn {
+        let marks = &self.pipe.marks;
+        let step = marks.len().div_ceil(SERIES.len());
+        let chosen: Vec<_> = marks.iter().step_by(step).zip(SERIES).collect();
+        let words: Vec<String> =
+            chosen.iter().map(|((n, x), _)| format!("{n} ({:.0} mm)", x * 1e3)).collect();
+        let names: Vec<(&str, Look)> =
+            words.iter().zip(&chosen).map(|(w, (_, look))| (w.as_str(), look.plain())).collect();
+        let curves: Vec<_> = chosen
+            .iter()
+            .map(|((_, x), look)| {
+                let cell = self.pipe.cell_at(*x);
+                (self.curve(|row| self.pipe.row(row)[cell].pressure * BAR), look.plain())
+            })
+            .collect();
+        let y = range(curves.iter().flat_map(|(c, _)| c.iter().map(|p| p.1)), false);
+        let plot = canvas::frame(area, title, &names)?;
+        let words = (ANGLE, "pressure, absolute [bar]");
+        let mut chart = axes(&plot, (self.across(), y.clone()), words, (0, 2))?;
+        for (points, look) in curves {
+            canvas::curve(&mut chart, points, &look)?;
+        }
+        self.events(&mut chart, &y, GREY)
+    }
+
+    /// Lowest, mean and highest temperature over the cycle along the pipe.
+    fn temperature(&self, area: &Area, title: &str) -> Drawn {
+        let n = self.pipe.places.len();
+        let over = |fold: &dyn Fn(&mut dyn Iterator<Item = f64>) -> f64| -> Vec<(f64, f64)> {
+            let cell = |c: usize| {
+                let mut all = self.pipe.gas.iter().skip(c).step_by(n).map(|g| g.temperature);
+                fold(&mut all)
+            };
+            (0..n).map(|c| (self.pipe.places[c] * 1e3, cell(c))).collect()
+        };
+        let rows = self.pipe.angles.len() as f64;
+        let curves = [
+            ("highest", over(&|all| all.fold(0.0, f64::max))),
+            ("mean", over(&|all| all.sum::<f64>() / rows)),
+            ("lowest", over(&|all| all.fold(f64::INFINITY, f64::min))),
+        ];
+        let names: Vec<(&str, Look)> =
+            curves.iter().zip(SERIES).map(|((w, _), look)| (*w, look.plain())).collect();
+        let y = range(curves.iter().flat_map(|(_, c)| c.iter().map(|p| p.1)), false);
+        let plot = canvas::frame(area, title, &names)?;
+        let words = ("place from the port [mm]", "gas temperature over a cycle [K]");
+        let mut chart = axes(&plot, (0.0..self.length() * 1e3, y), words, (0, 0))?;
+        for ((_, points), look) in curves.iter().zip(SERIES) {
+            canvas::curve(&mut chart, points.iter().copied(), &look.plain())?;
+        }
+        Ok(())
+    }
+}

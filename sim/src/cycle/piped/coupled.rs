@@ -1,0 +1,406 @@
+//! Volumes and pipes in one explicit second-order step.
+//!
+//! Both are advanced by Heun's method in its two-stage form. Each evaluation asks the engine what stands
+//! at its ports, the pipes what passes them, and then the engine for the rest: every stream is worked out
+//! once and booked on both sides.
+
+use std::sync::Arc;
+
+use super::columns::Columns;
+use crate::cycle::CycleError;
+use crate::cycle::figures::Stored;
+use crate::cycle::lane_run::{LaneRun, check};
+use crate::cycle::watch::Step;
+use crate::lane::{InstructionSet, exp};
+use crate::model::{Model, ModelError, Part, Piped};
+use crate::network::layout::{SLUG_MASS, quadrature as q};
+use crate::network::{AtPort, Given, Network, Passed, Signals};
+use crate::pipe::ends::Outside;
+use crate::pipe::{Content, Side};
+use crate::units::DEG;
+
+/// Share of a cell that a signal may cross in a step that is chosen freely.
+const COURANT: f64 = 0.9;
+/// The same in a step that follows an earlier cycle's.
+const COURANT_MOST: f64 = 1.0;
+/// Share of a volume's fastest rate that a step may cover: 2 would be the limit of stability.
+const VOLUME_SHARE: f64 = 1.0;
+/// Share of a pipe's vessel's fastest rate that a step may cover.
+const VESSEL_SHARE: f64 = 0.5;
+
+/// State of everything at one angle.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Snapshot {
+    /// Volumes.
+    pub(super) y: Vec<f64>,
+    /// Every conserved number of the pipes.
+    pub(super) pipes: Vec<f64>,
+}
+
+/// Ends of the steps of a cycle [rad].
+#[derive(Debug, Clone, Default)]
+pub(super) struct Steps {
+    pub(super) ends: Vec<f64>,
+    /// Whether the cycle follows them instead of choosing its own.
+    pub(super) follow: bool,
+}
+
+/// A finished cycle.
+pub(super) struct Finished {
+    pub(super) end: Snapshot,
+    pub(super) integrals: Vec<f64>,
+    /// What pipes have stored, and what their mouths have taken in beyond the intake.
+    pub(super) stored: Stored,
+}
+
+/// Watches the steps of a cycle.
+pub(super) trait Observer {
+    /// After a step, or at the start of a cycle: the angle, the engine's signals and state, the pipes.
+    fn at(&mut self, angle: f64, signals: &Signals<f64>, y: &[f64], piped: &Piped);
+}
+
+/// An engine with its pipes.
+pub(super) struct Coupled {
+    pub(super) model: Arc<Model>,
+    engine: Network<f64>,
+    pub(super) piped: Piped,
+    y: Vec<f64>,
+    y_start: Vec<f64>,
+    dy: Vec<f64>,
+    q: Vec<f64>,
+    q_start: Vec<f64>,
+    dq: Vec<f64>,
+    columns: Columns,
+    /// Flows that the gas columns follow, at their places in the state.
+    aims: Vec<f64>,
+    /// Last flow out of the cylinder through the exhaust [kg/s].
+    exhaust_flow: f64,
+    /// Fastest signal over its cell [1/s].
+    rate: f64,
+}
+
+impl Coupled {
+    /// With cells of about `cell` [m].
+    pub(super) fn new(
+        model: &Arc<Model>,
+        cell: f64,
+        set: InstructionSet,
+    ) -> Result<Self, ModelError> {
+        let layout = model.case.choices.layout;
+        let pipes = model.pipes.as_ref().unwrap_or_else(|| unreachable!("only engines with pipes"));
+        let zeros = |n: usize| vec![0.0; n];
+        let (states, sums) = (layout.states(), layout.quadratures());
+        Ok(Self {
+            engine: Network::new(&model.case),
+            piped: pipes.network(&model.case.numbers.gas, cell)?.with_instructions(set),
+            model: Arc::clone(model),
+            y: zeros(states),
+            y_start: zeros(states),
+            dy: zeros(states),
+            q: zeros(sums),
+            q_start: zeros(sums),
+            dq: zeros(sums),
+            columns: Columns::of(&layout, model.case.numbers.figures.time_per_radian),
+            aims: zeros(states),
+            exhaust_flow: 0.0,
+            rate: 0.0,
+        })
+    }
+
+    /// The engine's cold start with the gas the pipes begin with.
+    pub(super) fn cold_start(&self) -> Snapshot {
+        Snapshot { y: self.model.cold_start.clone(), pipes: self.piped.network.stored() }
+    }
+
+    /// One cycle from `start`, with its steps and its notes.
+    pub(super) fn cycle(
+        &mut self,
+        start: &Snapshot,
+        steps: &mut Steps,
+        notes: &mut LaneRun,
+        mut observer: Option<&mut dyn Observer>,
+    ) -> Result<Finished, CycleError> {
+        let held = self.begin(start, notes)?;
+        let mut theta = self.model.timing.exhaust_opens;
+        if !steps.follow {
+            steps.ends.clear();
+        }
+        let mut place = 0;
+        loop {
+            self.watched(theta, &mut observer);
+            let (h, lands) = self.next_step(theta, steps, place, notes);
+            self.step(theta, h)?;
+            let to = if lands { notes.next_angle() } else { theta + h };
+            self.evaluate(to, true)?;
+            if !steps.follow {
+                steps.ends.push(to);
+            }
+            place += 1;
+            notes.work.steps += 1;
+            notes.work.evaluations += 2;
+            if self.note((theta, to), notes)? {
+                self.set_phase(notes);
+                self.evaluate(to, true)?;
+            }
+            theta = to;
+            if lands && self.land(to, notes)? {
+                self.watched(theta, &mut observer);
+                return Ok(self.finished(&held));
+            }
+        }
+    }
+
+    fn watched(&self, theta: f64, observer: &mut Option<&mut dyn Observer>) {
+        if let Some(observer) = observer {
+            observer.at(theta, &self.engine.signals, &self.y, &self.piped);
+        }
+    }
+
+    /// Puts everything in place; gives what the pipes hold.
+    fn begin(&mut self, start: &Snapshot, notes: &mut LaneRun) -> Result<Content, CycleError> {
+        self.y.copy_from_slice(&start.y);
+        self.q.fill(0.0);
+        self.piped.network.restore(&start.pipes);
+        self.exhaust_flow = 0.0;
+        self.rate = 0.0;
+        notes.begin_notes(&start.y);
+        self.set_phase(notes);
+        self.evaluate(self.model.timing.exhaust_opens, true)?;
+        notes.began(self.engine.signals);
+        Ok(self.piped.network.held())
+    }
+
+    fn finished(&self, held: &Content) -> Finished {
+        let network = &self.piped.network;
+        let mut stored = network.held();
+        stored.add(-1.0, *held);
+        if let Some(inlet) = &self.piped.inlet {
+            // the ledger counts what passes the intake: what came in at the mouth beyond it
+            let intake = Content {
+                mass: self.q[q::INTAKE_MASS],
+                energy: self.q[q::INTAKE_ENTHALPY],
+                burned: self.q[q::INTAKE_MASS] - self.q[q::INTAKE_FRESH],
+            };
+            stored.add(1.0, network.reservoirs()[inlet.reservoir].received);
+            stored.add(1.0, intake);
+        }
+        let Content { mass, energy, burned } = stored;
+        let end = Snapshot { y: self.y.clone(), pipes: network.stored() };
+        Finished { end, integrals: self.q.clone(), stored: Stored { mass, energy, burned } }
+    }
+
+    /// All rates at θ.
+    fn evaluate(&mut self, theta: f64, observed: bool) -> Result<(), CycleError> {
+        let network = &mut self.piped.network;
+        self.rate = network
+            .look()
+            .map_err(|e| CycleError::Pipe { fault: e.to_string(), angle_deg: theta / DEG })?;
+        let f = &self.model.case.numbers.figures;
+        let beside = |part: &Option<Part>, plain: f64| {
+            part.as_ref().map_or(plain, |p| network.end_state(p.pipes.start, Side::Start).pressure)
+        };
+        let pressures = (
+            beside(&self.piped.exhaust, f.back_pressure),
+            beside(&self.piped.inlet, f.ambient_pressure),
+        );
+        let (y, dy) = (&self.y, &mut self.dy);
+        let half = self.engine.look(theta, y, dy, pressures, self.exhaust_flow);
+        let outside = |at: &AtPort| Outside {
+            pressure: at.pressure,
+            temperature: at.temperature,
+            burned: at.burned,
+        };
+        if let Some(part) = &self.piped.exhaust {
+            network.set_port(part.port, outside(&half.exhaust), half.exhaust.area);
+        }
+        if let Some(part) = &self.piped.inlet {
+            network.set_port(part.port, outside(&half.intake), half.intake.area);
+        }
+        network.flow();
+        let mut given = Given { pipe_heat: network.wall_heat(), ..Given::default() };
+        if let Some(part) = &self.piped.exhaust {
+            let passing = network.ports()[part.port].passing;
+            given.exhaust = Some(passed(&passing.flow, 1.0));
+            given.exhaust_pressure = passing.face_pressure;
+            given.outlet = passed(&network.received_rate(part.reservoir), 1.0);
+        }
+        if let Some(part) = &self.piped.inlet {
+            given.intake = Some(passed(&network.ports()[part.port].passing.flow, -1.0));
+        }
+        let (out, into) =
+            self.engine.finish(theta, y, dy, &mut self.dq, &half, &given, &mut self.aims, observed);
+        if let Some(part) = &self.piped.exhaust {
+            network.fill_port(part.port, content(&out, 1.0));
+        }
+        if let Some(part) = &self.piped.inlet {
+            network.fill_port(part.port, content(&into, -1.0));
+        }
+        self.exhaust_flow = out.mass;
+        Ok(())
+    }
+
+    /// A step of `h` [rad] from θ, where the rates have been worked out.
+    fn step(&mut self, theta: f64, h: f64) -> Result<(), CycleError> {
+        let dt = h * self.model.case.numbers.figures.time_per_radian;
+        self.y_start.copy_from_slice(&self.y);
+        self.q_start.copy_from_slice(&self.q);
+        self.piped.network.first_stage(dt);
+        self.columns.begin(h, &self.y, &self.dy, &self.aims);
+        add(&mut self.y, h, &self.dy);
+        add(&mut self.q, h, &self.dq);
+        self.columns.first(&mut self.y);
+        self.evaluate(theta + h, false)?;
+        self.piped.network.second_stage(dt);
+        self.columns.end(h, &self.y, &self.dy, &self.aims);
+        mean(&mut self.y, &self.y_start, h, &self.dy);
+        self.columns.second(&mut self.y);
+        mean(&mut self.q, &self.q_start, h, &self.dq);
+        Ok(())
+    }
+
+    /// Length of the next step from θ [rad], and whether it ends at an event.
+    fn next_step(
+        &self,
+        theta: f64,
+        steps: &mut Steps,
+        place: usize,
+        notes: &LaneRun,
+    ) -> (f64, bool) {
+        let per_second = 1.0 / self.model.case.numbers.figures.time_per_radian;
+        let event = notes.next_angle();
+        if steps.follow && place < steps.ends.len() {
+            let mut target = steps.ends[place];
+            // gas that has become faster than in the cycle followed
+            if (target - theta) * self.rate > COURANT_MOST * per_second {
+                target = 0.5 * (theta + target);
+                steps.ends.insert(place, target);
+            }
+            return (target - theta, target >= event);
+        }
+        let own = (self.rate / COURANT)
+            .max(self.piped.network.haste() / VESSEL_SHARE)
+            .max(self.haste() / VOLUME_SHARE);
+        let most = per_second / own;
+        let left = event - theta;
+        let count = (left / most).ceil().max(1.0);
+        // the last of several equal steps, not a long one and a splinter
+        if count > 2.0 { (most, false) } else { (left / count, count < 1.5) }
+    }
+
+    /// Fastest rate at which the volumes answer to each other [1/s]: the slope of the flow function
+    /// through bare windows, and the draining of an almost empty slug.
+    fn haste(&self) -> f64 {
+        let s = &self.engine.signals;
+        let numbers = &self.model.case.numbers;
+        let layout = self.model.case.choices.layout;
+        // γ√(RT)·dψ/dΠ of burned gas at its warmest
+        let answer = |area: f64, temperature: f64, pressures: (f64, f64), volume: f64| {
+            let (high, low) = (pressures.0.max(pressures.1), pressures.0.min(pressures.1));
+            let shortfall = (1.0 - low / high).max(numbers.figures.epsilon);
+            let slope = 1.25 * (2.0 / shortfall).sqrt();
+            area * (300.0 * temperature).sqrt() * 1.4 * slope / volume
+        };
+        let pressures = (s.cylinder_pressure, s.case_pressure);
+        let mut cylinder = 0.0;
+        let mut case = 0.0;
+        let mut slug = 0.0_f64;
+        for (g, group) in numbers.groups.iter().enumerate() {
+            let held = self.y[layout.slug(g) + SLUG_MASS].max(0.0) / group.blend_mass;
+            let draining = s.transfer_flows[g].max(0.0) * exp(-held) / group.blend_mass;
+            slug = slug.max(draining);
+            if layout.column(g).is_none() {
+                let area = s.transfer_areas[g];
+                cylinder += answer(area, s.cylinder_temperature, pressures, s.volume);
+                case += answer(area, s.case_temperature, pressures, s.case_volume);
+            }
+        }
+        if layout.inlet().is_none() && self.piped.inlet.is_none() {
+            let pressures = (s.case_pressure, numbers.figures.ambient_pressure);
+            case += answer(s.intake_area, s.case_temperature, pressures, s.case_volume);
+        }
+        if self.piped.exhaust.is_none() {
+            let pressures = (s.cylinder_pressure, s.exhaust_pressure);
+            cylinder += answer(s.exhaust_area, s.cylinder_temperature, pressures, s.volume);
+        }
+        f64::max(cylinder, case).max(slug)
+    }
+
+    /// Notes a step. True when what counts in the right-hand side has changed with it.
+    fn note(&mut self, (from, to): (f64, f64), notes: &mut LaneRun) -> Result<bool, CycleError> {
+        let after = self.engine.signals;
+        check(to, &after)?;
+        let before = notes.before;
+        let step = Step { from, to, before: &before, after: &after };
+        let mut changed = false;
+        notes.watch.peaks(self.model.reference.angular_speed, &step);
+        for g in 0..notes.hot.len() {
+            if !notes.watch.turns(g, &step) {
+                continue;
+            }
+            let share = rise(before.transfer_flows[g], after.transfer_flows[g]);
+            let fill = before.slug_fills[g] + share * (after.slug_fills[g] - before.slug_fills[g]);
+            let angles = (self.model.timing.group_opens[g], from + share * (to - from));
+            let volume = self.model.reference.duct_volumes[g];
+            notes.watch.close_hot(g, angles, fill, volume, &self.q);
+            notes.hot[g] = 0.0;
+            changed = true;
+        }
+        if notes.watch.crosses(&self.model.timing, &step) {
+            let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
+            let angle = from + rise(excess(&before), excess(&after)) * (to - from);
+            notes.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
+            notes.phase.reverse_gate = 1.0;
+            changed = true;
+        }
+        notes.before = after;
+        Ok(changed)
+    }
+
+    /// Passes the events at the angle reached. True when the cycle ends there.
+    fn land(&mut self, angle: f64, notes: &mut LaneRun) -> Result<bool, CycleError> {
+        let (jumps, ends) = notes.pass_events(&self.y, &self.q);
+        for at in &notes.stopped {
+            self.y[*at] = 0.0;
+        }
+        self.set_phase(notes);
+        if jumps && !ends {
+            self.evaluate(angle, true)?;
+        }
+        Ok(ends)
+    }
+
+    fn set_phase(&mut self, notes: &LaneRun) {
+        self.engine.phase = notes.phase;
+        self.engine.hot.copy_from_slice(&notes.hot);
+    }
+}
+
+/// Share of a step at which a quantity that is above zero at its end rises through it.
+fn rise(before: f64, after: f64) -> f64 {
+    if before < 0.0 { before / (before - after) } else { 0.0 }
+}
+
+fn passed(content: &Content, sign: f64) -> Passed {
+    Passed {
+        mass: sign * content.mass,
+        energy: sign * content.energy,
+        burned: sign * content.burned,
+    }
+}
+
+fn content(passed: &Passed, sign: f64) -> Content {
+    Content { mass: sign * passed.mass, energy: sign * passed.energy, burned: sign * passed.burned }
+}
+
+fn add(y: &mut [f64], h: f64, dy: &[f64]) {
+    for (value, rate) in y.iter_mut().zip(dy) {
+        *value += h * rate;
+    }
+}
+
+/// Second stage: the mean of the start and of an equal step from the first stage's end.
+fn mean(y: &mut [f64], start: &[f64], h: f64, dy: &[f64]) {
+    for ((value, before), rate) in y.iter_mut().zip(start).zip(dy) {
+        *value = 0.5 * before + 0.5 * *value + 0.5 * h * rate;
+    }
+}

@@ -1,0 +1,413 @@
+//! Bringing an engine with pipes to its periodic state.
+//!
+//! The slow part is gas that moves down the pipes from cycle to cycle. Coarser grids are settled first, each
+//! carried over to the next finer one. On each, plain cycles bring the state near; then the steps are kept
+//! as they are, for steps chosen anew make the cycle map rough; then the whole state is accelerated. Far
+//! from the fixed point acceleration is a lottery: near the edges of a pipe's band there may be two of them,
+//! and plain cycles decide which.
+
+use std::sync::Arc;
+
+use super::coupled::{Coupled, Finished, Observer, Snapshot, Steps};
+use crate::cycle::anderson::Anderson;
+use crate::cycle::figures::{Closing, point};
+use crate::cycle::lane_run::LaneRun;
+use crate::cycle::vector::{change, name, state, vector};
+use crate::cycle::{CycleError, Settings};
+use crate::model::{Model, ModelError};
+use crate::network::layout::{Layout, MASS};
+use crate::pipe::State;
+use crate::result::{Point, Verdict, WorkCounts};
+
+/// Cells of each grid over those asked for, and the residual at which it has done its part.
+const GRIDS: &[(f64, f64)] = &[(4.0, 2e-3), (2.0, 3e-3)];
+/// Differences the acceleration remembers.
+const MEMORY: usize = 20;
+/// Residual below which the steps are kept.
+const NEAR: f64 = 2e-2;
+/// Most cycles before the steps are kept all the same.
+const PLAIN: u32 = 25;
+/// Plain cycles on kept steps before the acceleration.
+const KEPT: u32 = 2;
+/// Largest accelerated step over the plain one.
+const LONGEST: f64 = 10.0;
+/// Distance to the fixed point at which a cycle counts as repeating.
+const REPEATS: f64 = 1e-4;
+/// Change of a headline result, in shares of itself, that counts as steady.
+const STEADY: f64 = 1e-4;
+/// Bounds of the contraction that is believed.
+const CONTRACTION: (f64, f64) = (0.5, 0.95);
+/// Growth of the residual at which the acceleration is given up and begun anew.
+const GROWN: f64 = 3.0;
+/// Velocity that counts as one [m/s].
+const VELOCITY: f64 = 500.0;
+/// Temperature that counts as one [K].
+const TEMPERATURE: f64 = 1000.0;
+
+/// Where a solution starts from: gas in the engine's volumes and, on the coarse grid, in its pipes.
+#[derive(Debug, Clone)]
+pub(super) struct Neighbour {
+    y: Vec<f64>,
+    pipes: Vec<State>,
+}
+
+/// A point with the state it was reached in.
+pub(super) struct Solution {
+    pub(super) point: Point,
+    pub(super) neighbour: Neighbour,
+    fine: Level,
+    start: Snapshot,
+}
+
+/// Settles a model from cold or from a neighbour.
+pub(super) fn settle(
+    model: &Arc<Model>,
+    settings: &Settings,
+    from: Option<&Neighbour>,
+) -> Result<Solution, CycleError> {
+    let cell = model.pipes.as_ref().map_or(f64::NAN, |p| p.cell);
+    let mut level = Level::new(model, cell * GRIDS[0].0, settings)?;
+    let mut start = match from {
+        Some(from) => level.snapshot(from.y.clone(), &from.pipes),
+        None => level.coupled.cold_start(),
+    };
+    let mut neighbour = None;
+    for (place, (_, enough)) in GRIDS.iter().enumerate() {
+        let done = level.settle(start, Goal::Residual(*enough), settings.cycles / 2)?;
+        let y = done.end.y;
+        neighbour.get_or_insert_with(|| Neighbour { y: y.clone(), pipes: level.states() });
+        let next = GRIDS.get(place + 1).map_or(1.0, |g| g.0);
+        let mut finer = Level::new(model, cell * next, settings)?;
+        start = finer.snapshot(y, &level.carried_to(&finer));
+        finer.work = level.work;
+        finer.before = level.before + done.cycles;
+        level = finer;
+    }
+    let last = level.settle(start, Goal::Fixed, settings.cycles)?;
+    let neighbour = neighbour.unwrap_or_else(|| unreachable!("there are coarser grids"));
+    Ok(Solution { point: last.point, neighbour, fine: level, start: last.start })
+}
+
+/// When a grid has done its part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Goal {
+    /// The residual is this small.
+    Residual(f64),
+    /// The fixed point is found.
+    Fixed,
+}
+
+impl Solution {
+    /// Runs the last cycle again, watched.
+    pub(super) fn watched(&mut self, observer: &mut dyn Observer) -> Result<(), CycleError> {
+        self.fine.run(&self.start, Some(observer)).map(|_| ())
+    }
+}
+
+/// A model on one grid.
+struct Level {
+    coupled: Coupled,
+    notes: LaneRun,
+    steps: Steps,
+    work: WorkCounts,
+    /// Cycles on other grids.
+    before: u32,
+}
+
+/// What a level has come to.
+struct Settled {
+    point: Point,
+    /// State at the start of the last cycle.
+    start: Snapshot,
+    /// State at its end.
+    end: Snapshot,
+    cycles: u32,
+}
+
+impl Level {
+    fn new(model: &Arc<Model>, cell: f64, settings: &Settings) -> Result<Self, ModelError> {
+        let coupled = Coupled::new(model, cell, settings.instructions)?;
+        let notes = LaneRun::new(Arc::clone(model), &model.cold_start, settings);
+        let (steps, work) = (Steps::default(), WorkCounts::default());
+        Ok(Self { coupled, notes, steps, work, before: 0 })
+    }
+
+    fn run(
+        &mut self,
+        start: &Snapshot,
+        observer: Option<&mut dyn Observer>,
+    ) -> Result<Finished, CycleError> {
+        self.notes.work = WorkCounts::default();
+        let done = self.coupled.cycle(start, &mut self.steps, &mut self.notes, observer);
+        self.work.steps += self.notes.work.steps;
+        self.work.evaluations += self.notes.work.evaluations;
+        done
+    }
+
+    /// Cycles from `start` until the goal is reached.
+    fn settle(&mut self, start: Snapshot, goal: Goal, cycles: u32) -> Result<Settled, CycleError> {
+        let mut search = Search::new();
+        let mut start = start;
+        for cycle in 1..=cycles {
+            self.steps.follow = search.kept > 0;
+            let z = self.vector(&start);
+            let done = match self.run(&start, None) {
+                Ok(done) => done,
+                Err(error) => {
+                    start = search.give_up().ok_or(error)?;
+                    continue;
+                }
+            };
+            let image = self.vector(&done.end);
+            let (residual, slowest) = self.residual(&z, &image);
+            let verdict = |settled: bool| {
+                let cycles = self.before + cycle;
+                if settled {
+                    Verdict::Settled { cycles, residual }
+                } else {
+                    Verdict::NotSettled { cycles, residual, slowest: slowest.clone() }
+                }
+            };
+            let point = |settled: bool| {
+                let closing = Closing {
+                    model: &self.coupled.model,
+                    watch: &self.notes.watch,
+                    start: &start.y,
+                    end: &done.end.y,
+                    integrals: &done.integrals,
+                    pipes: done.stored,
+                };
+                point(&closing, verdict(settled), self.work)
+            };
+            let now = point(true);
+            let steady = search.note(&now, residual);
+            let settled = match goal {
+                Goal::Residual(enough) => residual <= enough,
+                Goal::Fixed => search.distance(residual) <= REPEATS && steady && search.kept > 0,
+            };
+            if settled || cycle == cycles {
+                let point = if settled { now } else { point(false) };
+                return Ok(Settled { point, start, end: done.end, cycles: cycle });
+            }
+            let candidate = search.candidate(cycle, residual, &z, &image);
+            let next = candidate.and_then(|z| self.of_vector(&z));
+            let image = self.image(done.end);
+            search.accelerated = next.is_some();
+            start = next.unwrap_or_else(|| image.clone());
+            search.plain = Some(image);
+        }
+        unreachable!("the last cycle returns")
+    }
+
+    /// The end of a cycle as the start of the next: all gas in the cylinder is old from here on.
+    fn image(&self, mut end: Snapshot) -> Snapshot {
+        let layout = self.coupled.model.case.choices.layout;
+        end.y[layout.cylinder_old()] = end.y[Layout::CYLINDER + MASS];
+        end
+    }
+
+    /// State of every cell and vessel, as last read off.
+    fn states(&self) -> Vec<State> {
+        self.coupled.piped.network.states()
+    }
+
+    fn snapshot(&mut self, y: Vec<f64>, pipes: &[State]) -> Snapshot {
+        self.coupled.piped.network.set_states(pipes);
+        let start = Snapshot { y, pipes: self.coupled.piped.network.stored() };
+        self.image(start)
+    }
+
+    /// The gas of this grid on another: straight lines between the middles of the cells.
+    fn carried_to(&self, other: &Self) -> Vec<State> {
+        let own = &self.coupled.piped.network;
+        let mut states = Vec::new();
+        for (from, to) in own.pipes().iter().zip(other.coupled.piped.network.pipes()) {
+            let (grid, cells) = (from.grid(), from.grid().cells());
+            for cell in 0..to.grid().cells() {
+                let x = to.grid().middle(cell);
+                let after = (0..cells).take_while(|i| grid.middle(*i) <= x).count();
+                let (a, b) = (after.saturating_sub(1), after.min(cells - 1));
+                let (xa, xb) = (grid.middle(a), grid.middle(b));
+                let share = if a == b { 0.0 } else { (x - xa) / (xb - xa) };
+                states.push(between(&from.state(a), &from.state(b), share));
+            }
+        }
+        let all = own.states();
+        states.extend(&all[all.len() - own.vessels().len()..]);
+        states
+    }
+
+    /// The whole state as numbers of order one: volumes and vessels with weight 1, cells with 1/√n.
+    fn vector(&mut self, at: &Snapshot) -> Vec<f64> {
+        let network = &mut self.coupled.piped.network;
+        network.restore(&at.pipes);
+        // a state that holds no gas gives numbers that are none, and is refused with them
+        let _ = network.look();
+        let mut z = vector(&self.coupled.model, &at.y);
+        let (weights, unit) = self.weights();
+        for (s, w) in self.states().iter().zip(weights) {
+            z.extend([
+                w * s.pressure / unit,
+                w * s.velocity / VELOCITY,
+                w * s.temperature / TEMPERATURE,
+                w * s.burned,
+            ]);
+        }
+        z
+    }
+
+    /// Weight of each cell and vessel, and the pressure that counts as one [Pa].
+    fn weights(&self) -> (Vec<f64>, f64) {
+        let network = &self.coupled.piped.network;
+        let cells: usize = network.pipes().iter().map(|p| p.grid().cells()).sum();
+        let mut weights = vec![1.0 / (cells as f64).sqrt(); cells];
+        weights.extend(network.vessels().iter().map(|_| 1.0));
+        (weights, self.coupled.model.reference.ambient_pressure)
+    }
+
+    /// The state of a vector; none where no gas can be in it.
+    fn of_vector(&mut self, z: &[f64]) -> Option<Snapshot> {
+        let (weights, unit) = self.weights();
+        let volumes = z.len() - 4 * weights.len();
+        let y = state(&self.coupled.model, &z[..volumes])?;
+        let mut pipes = Vec::with_capacity(weights.len());
+        for (s, w) in z[volumes..].chunks_exact(4).zip(weights) {
+            let state = State {
+                pressure: s[0] / w * unit,
+                velocity: s[1] / w * VELOCITY,
+                temperature: s[2] / w * TEMPERATURE,
+                burned: s[3] / w,
+            };
+            let good = state.pressure > 0.02 * unit
+                && (150.0..4000.0).contains(&state.temperature)
+                && state.velocity.abs() < 2.0 * VELOCITY
+                && (-0.02..1.02).contains(&state.burned);
+            if !good {
+                return None;
+            }
+            pipes.push(State { burned: state.burned.clamp(0.0, 1.0), ..state });
+        }
+        Some(self.snapshot(y, &pipes))
+    }
+
+    /// Change over a cycle: the largest of the volumes', the root mean square of the pipes'; and what
+    /// changes most.
+    fn residual(&self, z: &[f64], image: &[f64]) -> (f64, String) {
+        let (weights, _) = self.weights();
+        let volumes = z.len() - 4 * weights.len();
+        let model = &self.coupled.model;
+        let (largest, index) = change(model, &z[..volumes], &image[..volumes]);
+        let squares = z[volumes..].iter().zip(&image[volumes..]).map(|(a, b)| (b - a).powi(2));
+        let pipes = squares.sum::<f64>().sqrt();
+        if pipes > largest || pipes.is_nan() {
+            (pipes, "gas in the pipes".to_owned())
+        } else {
+            (largest, name(model, index))
+        }
+    }
+}
+
+fn distance(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| (a - b) * (a - b)).sum::<f64>().sqrt()
+}
+
+fn between(a: &State, b: &State, share: f64) -> State {
+    let of = |x: f64, y: f64| x + share * (y - x);
+    State {
+        pressure: of(a.pressure, b.pressure),
+        temperature: of(a.temperature, b.temperature),
+        velocity: of(a.velocity, b.velocity),
+        burned: of(a.burned, b.burned),
+    }
+}
+
+/// What the search for the fixed point remembers.
+struct Search {
+    anderson: Anderson,
+    /// Residual of the cycle before, and whether this one follows it plainly.
+    last: Option<f64>,
+    contraction: f64,
+    headlines: Option<[f64; 5]>,
+    best: f64,
+    /// Image of the last cycle, to go on from where a candidate fails.
+    plain: Option<Snapshot>,
+    /// Whether the present cycle starts from an accelerated state.
+    accelerated: bool,
+    /// Cycles on kept steps so far, the next one counted.
+    kept: u32,
+}
+
+impl Search {
+    fn new() -> Self {
+        Self {
+            anderson: Anderson::new(MEMORY),
+            last: None,
+            contraction: CONTRACTION.1,
+            headlines: None,
+            best: f64::INFINITY,
+            plain: None,
+            accelerated: false,
+            kept: 0,
+        }
+    }
+
+    /// Takes note of a cycle; tells whether its headline results are steady.
+    fn note(&mut self, point: &Point, residual: f64) -> bool {
+        if !self.accelerated
+            && let Some(last) = self.last
+        {
+            let seen = (residual / last).clamp(CONTRACTION.0, CONTRACTION.1);
+            self.contraction =
+                if self.headlines.is_some() { 0.5 * (self.contraction + seen) } else { seen };
+        }
+        self.last = Some(residual);
+        let now = headlines(point);
+        let steady = self.headlines.is_some_and(|before| {
+            now.iter().zip(before).all(|(a, b)| (a - b).abs() <= STEADY * a.abs())
+        });
+        self.headlines = Some(now);
+        steady
+    }
+
+    /// Estimated distance to the fixed point from a cycle's image.
+    fn distance(&self, residual: f64) -> f64 {
+        residual * self.contraction / (1.0 - self.contraction)
+    }
+
+    /// The accelerated next state, where it is time for one.
+    fn candidate(
+        &mut self,
+        cycle: u32,
+        residual: f64,
+        z: &[f64],
+        image: &[f64],
+    ) -> Option<Vec<f64>> {
+        if self.kept == 0 {
+            self.kept = u32::from(cycle > 1 && residual < NEAR || cycle >= PLAIN);
+            return None;
+        }
+        self.kept += 1;
+        let grown = self.accelerated && residual > GROWN * self.best;
+        if grown {
+            self.anderson.clear();
+        }
+        self.best = if grown { residual } else { self.best.min(residual) };
+        let next = self.anderson.next(z, image);
+        let long = distance(&next, image) > LONGEST * distance(image, z);
+        (self.kept > KEPT + 1 && !grown && !long).then_some(next)
+    }
+
+    /// A cycle from a candidate has failed: the plain image instead.
+    fn give_up(&mut self) -> Option<Snapshot> {
+        self.anderson.clear();
+        self.last = None;
+        self.accelerated = false;
+        self.plain.take()
+    }
+}
+
+/// The results that a reader looks at first.
+fn headlines(point: &Point) -> [f64; 5] {
+    let s = &point.summary;
+    [s.imep, s.delivery_ratio, s.trapping_efficiency, s.trapped_mass, s.cylinder_pressure_to]
+}

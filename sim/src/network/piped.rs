@@ -1,0 +1,196 @@
+//! An evaluation in two halves, for an engine with pipes: first what stands at the ports, then, once the
+//! pipes have said what passes them, everything else. The physics is the one of [`super::View`].
+
+use super::streams::Stream;
+use super::{Booking, Inside, Network, Place, View};
+use crate::lane::Lane;
+
+/// Gas at an engine's port and its opening toward a pipe.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtPort {
+    /// p [Pa].
+    pub pressure: f64,
+    /// T [K].
+    pub temperature: f64,
+    /// Burned share of what would leave.
+    pub burned: f64,
+    /// C_d A [m²].
+    pub area: f64,
+}
+
+/// The first half of an evaluation.
+pub struct Half {
+    inside: Inside<f64>,
+    /// Behind the exhaust windows.
+    pub exhaust: AtPort,
+    /// Behind the intake.
+    pub intake: AtPort,
+}
+
+/// What passes the engine's end of a pipe: mass [kg/s], energy [W] and burned mass [kg/s].
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Passed {
+    /// ṁ, positive out of the cylinder or into the crankcase.
+    pub mass: f64,
+    /// Energy with it.
+    pub energy: f64,
+    /// Burned mass with it.
+    pub burned: f64,
+}
+
+/// What the pipes say.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Given {
+    /// Out of the cylinder, where the exhaust is a pipe.
+    pub exhaust: Option<Passed>,
+    /// Pressure at its face [Pa].
+    pub exhaust_pressure: f64,
+    /// Out of its open end.
+    pub outlet: Passed,
+    /// Into the crankcase, where the inlet is a pipe.
+    pub intake: Option<Passed>,
+    /// Heat to all pipe walls [W].
+    pub pipe_heat: f64,
+}
+
+/// What stands in for streams of the network's own making.
+pub(super) struct Streams<L: Lane> {
+    pub(super) exhaust: Option<Stream<L>>,
+    pub(super) exhaust_pressure: Option<L>,
+    pub(super) outlet: Option<Stream<L>>,
+    pub(super) intake: Option<Stream<L>>,
+    pub(super) pipe_heat: L,
+}
+
+impl Passed {
+    /// As a stream: burned gas is old, fresh gas from a pipe new.
+    fn stream(&self) -> Stream<f64> {
+        Stream {
+            mass: self.mass,
+            enthalpy: self.energy,
+            burned: self.burned,
+            old: self.burned,
+            hot: 0.0,
+            late: 0.0,
+        }
+    }
+}
+
+/// Mass flow for which the leaving mixture is asked while nothing leaves yet [kg/s].
+const FIRST_FLOW: f64 = 1e-6;
+
+impl Network<f64> {
+    /// The first half at θ [rad]: what stands at the ports when the pipes' gas next to them has these
+    /// pressures [Pa] and `flow` [kg/s] left through the exhaust last.
+    pub fn look(
+        &mut self,
+        theta: f64,
+        y: &[f64],
+        dy: &mut [f64],
+        (exhaust, intake): (f64, f64),
+        flow: f64,
+    ) -> Half {
+        let Self { choices, numbers, tables, phase, hot, slugs, transfers, .. } = self;
+        let view = View { choices, numbers, tables, phase, hot };
+        let position = numbers.crank.at(theta);
+        let inside = view.inside(y, &position, slugs);
+        dy.fill(0.0);
+        view.transfer_flows(&inside, slugs, transfers, y, dy);
+        let area = view.area(|t| &t.exhaust, inside.drop);
+        let opening = view.exhaust_opening(area, (inside.cylinder.pressure, exhaust));
+        let place = Place::from(&inside.cylinder);
+        let plain = Stream::of(flow.max(FIRST_FLOW), place.enthalpy, &place.shares);
+        let leaves = view.scavenged(plain, true, &inside.cylinder, transfers);
+        let f = &numbers.figures;
+        let window = view.intake_area(theta, inside.drop);
+        let discharge = view.discharge(
+            super::Port::Intake,
+            f.intake_discharge,
+            window / f.intake_full,
+            (intake, inside.case.rest.pressure),
+        );
+        Half {
+            exhaust: AtPort {
+                pressure: inside.cylinder.pressure,
+                temperature: inside.cylinder.state.temperature,
+                burned: (leaves.burned / leaves.mass).clamp(0.0, 1.0),
+                area: if area > 0.0 { opening } else { 0.0 },
+            },
+            intake: AtPort {
+                pressure: inside.case.rest.pressure,
+                temperature: inside.case.rest.state.temperature,
+                burned: inside.case.rest.shares.burned.clamp(0.0, 1.0),
+                area: if window > 0.0 { discharge * window } else { 0.0 },
+            },
+            inside,
+        }
+    }
+
+    /// The second half: all rates. Gives back what leaves the cylinder, its mixture by the scavenging
+    /// law, and what enters the crankcase, as booked. `aims` receives the flow that each gas column
+    /// follows.
+    #[allow(
+        clippy::too_many_arguments,
+        reason = "the rates of a right-hand side with what is given"
+    )]
+    pub fn finish(
+        &mut self,
+        theta: f64,
+        y: &[f64],
+        dy: &mut [f64],
+        dq: &mut [f64],
+        half: &Half,
+        given: &Given,
+        aims: &mut [f64],
+        observed: bool,
+    ) -> (Passed, Passed) {
+        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers } = self;
+        let view = View { choices, numbers, tables, phase, hot };
+        let per_radian = numbers.figures.time_per_radian;
+        let inside = &half.inside;
+        let exhaust = given.exhaust.map(|passed| {
+            if passed.mass <= 0.0 {
+                return passed.stream();
+            }
+            let place = Place::from(&inside.cylinder);
+            let plain = Stream::of(passed.mass, place.enthalpy, &place.shares);
+            view.scavenged(plain, true, &inside.cylinder, transfers)
+        });
+        let intake = given.intake.map(|passed| {
+            if passed.mass >= 0.0 {
+                return passed.stream();
+            }
+            let place = Place::from(&inside.case.rest);
+            Stream::of(passed.mass, place.enthalpy, &place.shares)
+        });
+        let streams = Streams {
+            exhaust,
+            exhaust_pressure: given.exhaust.map(|_| given.exhaust_pressure),
+            outlet: given.exhaust.map(|_| given.outlet.stream()),
+            intake,
+            pipe_heat: given.pipe_heat,
+        };
+        let flows = view.flows(theta, inside, transfers, Some(&streams), y, dy);
+        let booking = Booking { layout: &choices.layout, inside, flows: &flows };
+        booking.plain(per_radian, dy, dq);
+        for g in 0..slugs.len() {
+            booking.group(g, &numbers.groups[g], &slugs[g], &transfers[g], per_radian, dy, dq);
+        }
+        for (g, t) in transfers.iter().enumerate() {
+            if let Some(at) = choices.layout.column(g) {
+                aims[at] = t.aim;
+            }
+        }
+        if let Some(at) = choices.layout.inlet() {
+            aims[at] = flows.intake_aim;
+        }
+        if observed {
+            signals.record(inside, &flows);
+            signals.groups(slugs, transfers);
+            signals.slope(&numbers.gas, inside, dy);
+        }
+        let passed =
+            |s: &Stream<f64>| Passed { mass: s.mass, energy: s.enthalpy, burned: s.burned };
+        (passed(&flows.exhaust), passed(&flows.intake))
+    }
+}

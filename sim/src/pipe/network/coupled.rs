@@ -1,0 +1,192 @@
+//! Stepping together with something else: whoever owns the places behind the ports tells what stands
+//! there before each stage, and receives what passes.
+
+use super::{Content, End, Network, Outside, Side, Stage, StepError};
+use crate::pipe::State;
+
+/// A place behind the end of a pipe that is told before each stage.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Port {
+    /// Gas that would enter the pipe from there.
+    pub outside: Outside,
+    /// C_d A_t of the opening [m²].
+    pub area: f64,
+    /// What the last stage found.
+    pub passing: Passing,
+}
+
+/// What passes a port.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Passing {
+    /// Into the pipe, per second.
+    pub flow: Content,
+    /// Pressure at the pipe's face [Pa].
+    pub face_pressure: f64,
+    /// Velocity there, into the pipe [m/s].
+    pub face_velocity: f64,
+}
+
+impl Network {
+    /// Adds a port that is shut; gives its number.
+    pub fn add_port(&mut self, outside: Outside) -> usize {
+        self.ports.push(Port { outside, area: 0.0, passing: Passing::default() });
+        self.ports.len() - 1
+    }
+
+    /// What stands behind a port, and how far it is open: C_d A_t [m²].
+    pub fn set_port(&mut self, port: usize, outside: Outside, area: f64) {
+        self.ports[port].outside = outside;
+        self.ports[port].area = area;
+    }
+
+    /// The ports.
+    #[must_use]
+    pub fn ports(&self) -> &[Port] {
+        &self.ports
+    }
+
+    /// Works out all means; gives the fastest signal over its cell [1/s].
+    ///
+    /// # Errors
+    /// When a cell or vessel holds no gas.
+    pub fn look(&mut self) -> Result<f64, StepError> {
+        self.read_off()
+    }
+
+    /// Gas in the cell next to an end, its velocity along the pipe.
+    #[must_use]
+    pub fn end_state(&self, pipe: usize, side: Side) -> State {
+        let pipe = &self.pipes[pipe];
+        match side {
+            Side::Start => pipe.state(0),
+            Side::Finish => pipe.state(pipe.grid().cells() - 1),
+        }
+    }
+
+    /// Works out what passes every end.
+    pub fn flow(&mut self) {
+        self.streams(self.time);
+    }
+
+    /// Replaces what passes a port into its pipe per second, the face's thrust being left as it is: for
+    /// gas whose mixture depends on how much of it leaves.
+    pub fn fill_port(&mut self, port: usize, flow: Content) {
+        for pipe in 0..self.pipes.len() {
+            for side in Side::BOTH {
+                if self.ends[pipe][side as usize] == End::Port(port) {
+                    let flux = &mut self.work.fluxes[pipe][side as usize];
+                    let along = side.sign();
+                    (flux[0], flux[2], flux[3]) =
+                        (along * flow.mass, along * flow.energy, along * flow.burned);
+                }
+            }
+        }
+        self.ports[port].passing.flow = flow;
+    }
+
+    /// First stage of a step of `dt` [s] with what passes now.
+    pub fn first_stage(&mut self, dt: f64) {
+        self.set_aside();
+        self.stage(Stage::first(dt));
+    }
+
+    /// Second stage with what passes at the first one's end.
+    pub fn second_stage(&mut self, dt: f64) {
+        self.stage(Stage::second(dt));
+        self.time += dt;
+        self.steps += 1;
+    }
+
+    /// Heat that all walls take from the gas [W], as last read off.
+    #[must_use]
+    pub fn wall_heat(&self) -> f64 {
+        self.pipes.iter().map(super::super::Pipe::wall_heat).sum()
+    }
+
+    /// What a reservoir takes per second, as last worked out.
+    #[must_use]
+    pub fn received_rate(&self, reservoir: usize) -> Content {
+        self.work.reservoir_rates[reservoir]
+    }
+
+    /// Fastest answer of a vessel to its openings [1/s], as last worked out.
+    #[must_use]
+    pub fn haste(&self) -> f64 {
+        self.work.haste.iter().copied().fold(0.0, f64::max)
+    }
+
+    /// What pipes and vessels hold.
+    #[must_use]
+    pub fn held(&self) -> Content {
+        let mut sum = Content::default();
+        let parts = self.pipes.iter().map(super::super::Pipe::content);
+        for part in parts.chain(self.vessels.iter().map(|v| v.content)) {
+            sum.add(1.0, part);
+        }
+        sum
+    }
+
+    /// Every conserved number of pipes and vessels, to be put back by [`Self::restore`].
+    #[must_use]
+    pub fn stored(&self) -> Vec<f64> {
+        let mut numbers = Vec::new();
+        for pipe in &self.pipes {
+            for cell in 0..pipe.grid().cells() {
+                numbers.extend(pipe.conserved(cell));
+            }
+        }
+        for vessel in &self.vessels {
+            let Content { mass, energy, burned } = vessel.content;
+            numbers.extend([mass, energy, burned]);
+        }
+        numbers
+    }
+
+    /// Puts back what [`Self::stored`] gave.
+    pub fn restore(&mut self, numbers: &[f64]) {
+        let mut numbers = numbers.iter().copied();
+        let mut next = || numbers.next().unwrap_or(f64::NAN);
+        for pipe in &mut self.pipes {
+            for cell in 0..pipe.grid().cells() {
+                let held = std::array::from_fn(|_| next());
+                pipe.set_conserved(cell, held);
+            }
+        }
+        for vessel in &mut self.vessels {
+            vessel.content = Content { mass: next(), energy: next(), burned: next() };
+        }
+        for reservoir in &mut self.reservoirs {
+            reservoir.received = Content::default();
+        }
+    }
+
+    /// State of every cell, pipe after pipe, then of every vessel at rest.
+    #[must_use]
+    pub fn states(&self) -> Vec<State> {
+        let mut states = Vec::new();
+        for pipe in &self.pipes {
+            states.extend((0..pipe.grid().cells()).map(|cell| pipe.state(cell)));
+        }
+        states.extend(self.vessels.iter().map(|vessel| {
+            let Outside { pressure, temperature, burned } = vessel.state(&self.gas);
+            State { pressure, temperature, velocity: 0.0, burned }
+        }));
+        states
+    }
+
+    /// Sets the state of every cell and vessel, in the order of [`Self::states`].
+    pub fn set_states(&mut self, states: &[State]) {
+        let mut states = states.iter();
+        for pipe in &mut self.pipes {
+            for cell in 0..pipe.grid().cells() {
+                if let Some(state) = states.next() {
+                    pipe.set_conserved(cell, super::super::conserved(&self.gas, state));
+                }
+            }
+        }
+        for (vessel, s) in self.vessels.iter_mut().zip(states) {
+            let at = Outside { pressure: s.pressure, temperature: s.temperature, burned: s.burned };
+            *vessel = super::Vessel::new(vessel.volume, &self.gas, &at);
+        }
+    }
+}
