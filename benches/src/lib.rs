@@ -4,7 +4,7 @@
 use std::cell::RefCell;
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Chain, Driver, Settings};
+use freshcharge_sim::cycle::{Chain, Settings, solve};
 use freshcharge_sim::model::{Engine, EventKind, Model};
 use freshcharge_sim::network::Network;
 use freshcharge_sim::network::layout::{BURNED, Layout, MASS};
@@ -170,7 +170,7 @@ pub fn settle_many(name: &str, count: usize, chain: usize) -> usize {
         (first < count).then(|| Chain { index: first, models: models.collect() })
     };
     let mut settled = 0;
-    Driver::<f64>::new(Settings::sweep()).run(&mut source, &mut |_, _, point| {
+    solve(&Settings::sweep(), &mut source, &mut |_, _, point| {
         settled += usize::from(point.is_ok_and(|p| p.verdict.settled()));
     });
     settled

@@ -46,7 +46,7 @@ fn integrate(
     mut see: impl FnMut(f64, &[f64], &Stepper<f64>, f64),
 ) {
     let mut stepper = Stepper::<f64>::new(2, 2, 0);
-    stepper.y.copy_from_slice(&start);
+    stepper.y[..2].copy_from_slice(&start);
     let (mut t, mut h, mut control) = (0.0, 1e-7, StepControl::default());
     stepper.refresh(system, t, true);
     while t < end {

@@ -324,7 +324,7 @@ fn perfect_mixing_with_a_cold_and_a_hot_residual() {
         // m = pV/(R T_b) = θ in the table's unit
         let energy = theta * (1005.0 - R) * inside;
         let mut stepper = Stepper::<f64>::new(3, 3, 0);
-        stepper.y.copy_from_slice(&[theta, energy, theta]);
+        stepper.y[..3].copy_from_slice(&[theta, energy, theta]);
         stepper.refresh(&mut mixing, 0.0, true);
         let (mut at, mut h) = (0.0, 1e-3);
         let mut control = StepControl::default();

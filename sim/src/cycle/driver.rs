@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::lane_run::{AfterCycle, LaneRun};
 use super::recorder::Tracer;
 use super::{CycleError, Settings};
-use crate::lane::{Job, Lane};
+use crate::lane::{Job, Lane, MOST_LANES};
 use crate::model::{Model, ModelError};
 use crate::network::{Network, Signals};
 use crate::ode::Stepper;
@@ -22,10 +22,10 @@ pub struct Chain {
 }
 
 /// Receives chain index, point index within the chain and the point.
-pub(super) type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
+pub type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
 
 /// A group of lanes at work.
-pub struct Driver<L: Lane> {
+pub(super) struct Driver<L: Lane> {
     settings: Settings,
     lanes: Vec<Option<Work>>,
     /// The shared parts, made for the first case.
@@ -49,13 +49,13 @@ struct Work {
 impl<L: Lane> Driver<L> {
     /// Idle.
     #[must_use]
-    pub fn new(settings: Settings) -> Self {
+    pub(super) fn new(settings: Settings) -> Self {
         Self { settings, lanes: (0..L::WIDTH).map(|_| None).collect(), parts: None, t: L::zero() }
     }
 
     /// Solves chains from `source` until it gives no more. All models must share their sub-models and
     /// number of transfer groups.
-    pub fn run(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
+    pub(super) fn run(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
         for lane in 0..L::WIDTH {
             self.refill(lane, source, sink);
         }
@@ -169,7 +169,7 @@ impl<L: Lane> Driver<L> {
         mut tracer: Option<&mut Tracer>,
     ) {
         let Some(parts) = &mut self.parts else { return };
-        let mut landing = [false; 64];
+        let mut landing = [false; MOST_LANES];
         let lanes = &self.lanes;
         let t = self.t;
         let h = L::from_fn(|i| match &lanes[i] {
@@ -183,8 +183,8 @@ impl<L: Lane> Driver<L> {
         let tolerance = L::from_fn(|i| lanes[i].as_ref().map_or(1.0, |work| work.run.tolerance));
         let Parts { network, stepper, scale } = parts;
         let error = stepper.attempt(network, t, h, tolerance, scale);
-        let mut accepted = [false; 64];
-        let mut failed = [const { None }; 64];
+        let mut accepted = [false; MOST_LANES];
+        let mut failed = [const { None }; MOST_LANES];
         for (i, slot) in self.lanes.iter_mut().enumerate() {
             let Some(work) = slot else { continue };
             let run = &mut work.run;
@@ -257,7 +257,8 @@ impl<L: Lane> Driver<L> {
         let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else {
             return;
         };
-        let y: Vec<f64> = parts.stepper.y.iter().map(|v| v.lane(lane)).collect();
+        let states = work.run.model.cold_start.len();
+        let y: Vec<f64> = parts.stepper.y[..states].iter().map(|v| v.lane(lane)).collect();
         let integrals: Vec<f64> = parts.stepper.q.iter().map(|v| v.lane(lane)).collect();
         let (jumps, ends) = work.run.pass_events(&y, &integrals);
         for at in &work.run.stopped {

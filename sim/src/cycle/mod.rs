@@ -10,7 +10,8 @@ mod watch;
 
 use std::sync::Arc;
 
-pub use driver::{Chain, Driver};
+use driver::Driver;
+pub use driver::{Chain, Sink};
 pub use recorder::{TRACE_STEP, Tracer};
 
 use crate::lane::InstructionSet;
@@ -116,9 +117,15 @@ pub fn simulate(spec: &EngineSpec, rpm: f64, settings: &Settings) -> Result<Poin
 pub fn settle(model: &Arc<Model>, settings: &Settings) -> Result<Point, CycleError> {
     let mut found = None;
     let mut tasks = std::iter::once(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
-    Driver::<f64>::new(*settings)
-        .run(&mut || tasks.next(), &mut |_, _, result| found = Some(result));
+    solve(settings, &mut || tasks.next(), &mut |_, _, result| found = Some(result));
     found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
+}
+
+/// Solves chains from `source` until it gives no more; `sink` receives chain index, point index within
+/// the chain and the point, in whatever order they end. All models must share their sub-models and
+/// number of transfer groups.
+pub fn solve(settings: &Settings, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
+    Driver::<f64>::new(*settings).run(source, sink);
 }
 
 /// Runs `cycles` cycles from a given state at exhaust opening, without acceleration: for checks and for

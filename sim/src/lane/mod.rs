@@ -16,6 +16,9 @@ pub use dispatch::{InstructionSet, Job};
 pub use functions::{exp, ln, pow, sin_cos};
 pub use pack::Pack;
 
+/// Largest number of lanes.
+pub const MOST_LANES: usize = 8;
+
 /// A truth value per lane.
 pub trait Mask: Copy + Debug {
     /// Both.
@@ -65,6 +68,16 @@ pub trait Lane:
     fn lane(self, index: usize) -> f64;
     /// Sets one lane.
     fn set_lane(&mut self, index: usize, value: f64);
+    /// Four numbers of each lane; `row` gives those of a lane.
+    #[inline(always)]
+    fn columns<'a>(row: impl Fn(usize) -> &'a [f64; 4]) -> [Self; 4] {
+        [
+            Self::from_fn(|i| row(i)[0]),
+            Self::from_fn(|i| row(i)[1]),
+            Self::from_fn(|i| row(i)[2]),
+            Self::from_fn(|i| row(i)[3]),
+        ]
+    }
     /// Square root (correctly rounded everywhere).
     #[must_use]
     fn sqrt(self) -> Self;

@@ -29,7 +29,7 @@ use layout::Layout;
 pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, Phase};
 pub use signals::Signals;
 use streams::{
-    Exit, Gates, Place, Stream, TransferStreams, between, carried, leaving, open, transfer,
+    Exit, Facing, Gates, Place, Stream, TransferStreams, between, carried, leaving, open, transfer,
     transfer_by_column, volume_share,
 };
 pub use tables::CaseTables;
@@ -214,14 +214,14 @@ impl<L: Lane> View<'_, L> {
     fn transfer(
         &self,
         g: usize,
-        drop: L,
+        area: L,
+        facing: Option<&Facing<L>>,
         cylinder: &Place<L>,
         slug: &Slug<L>,
         rest: &Place<L>,
         y: &[L],
     ) -> (TransferStreams<L>, L) {
         let group = &self.numbers.groups[g];
-        let area = self.area(|t| &t.transfers[g], drop);
         if !open(area) {
             return (TransferStreams::none(), L::zero());
         }
@@ -235,9 +235,12 @@ impl<L: Lane> View<'_, L> {
             fastest: self.numbers.figures.fastest,
         };
         let effective = discharge * area;
-        let (streams, acceleration) = match self.choices.layout.column(g) {
-            None => (transfer(effective, cylinder, slug, rest, group, &gates), L::zero()),
-            Some(at) => {
+        let (streams, acceleration) = match (self.choices.layout.column(g), facing) {
+            (None, None) => (TransferStreams::none(), L::zero()),
+            (None, Some(facing)) => {
+                (transfer(effective, facing, cylinder, slug, rest, group, &gates), L::zero())
+            }
+            (Some(at), _) => {
                 // a lane whose window is shut has no flow and no drive; its area only stands in
                 let shut = effective.le(L::zero());
                 let effective = L::select(shut, L::splat(STAND_IN), effective);
@@ -469,10 +472,15 @@ impl<L: Lane> View<'_, L> {
         let behind = inside.silencer.as_ref().map_or(outside, Place::from);
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
+        let mut facing = None;
         for (g, (streams, slug)) in transfers.iter_mut().zip(slugs).enumerate() {
+            let area = self.area(|t| &t.transfers[g], inside.drop);
+            if open(area) && facing.is_none() && self.choices.layout.column(g).is_none() {
+                facing = Some(Facing::of(&in_cylinder, &in_rest, f.epsilon));
+            }
             let acceleration;
             (*streams, acceleration) =
-                self.transfer(g, inside.drop, &in_cylinder, slug, &in_rest, y);
+                self.transfer(g, area, facing.as_ref(), &in_cylinder, slug, &in_rest, y);
             if let Some(at) = self.choices.layout.column(g) {
                 dy[at] = acceleration * f.time_per_radian;
             }
