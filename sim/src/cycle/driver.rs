@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::lane_run::{AfterCycle, LaneRun};
 use super::recorder::Tracer;
 use super::{CycleError, Settings};
-use crate::lane::{Job, Lane, MOST_LANES};
+use crate::lane::{Lane, LaneJob, MOST_LANES};
 use crate::model::{Model, ModelError};
 use crate::network::{Network, Signals};
 use crate::ode::Stepper;
@@ -25,11 +25,13 @@ pub struct Chain {
 pub type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
 
 /// A group of lanes at work.
-pub(super) struct Driver<L: Lane> {
+struct Driver<L: Lane> {
     settings: Settings,
     lanes: Vec<Option<Work>>,
     /// The shared parts, made for the first case.
     parts: Option<Parts<L>>,
+    /// A chain of other sub-models, until the lanes at work have ended.
+    waiting: Option<Chain>,
     t: L,
 }
 
@@ -44,55 +46,41 @@ struct Work {
     chain: Chain,
     position: usize,
     run: LaneRun,
+    /// Whether its cycle has begun and nothing has been seen of it yet.
+    fresh: bool,
 }
 
 impl<L: Lane> Driver<L> {
     /// Idle.
-    #[must_use]
-    pub(super) fn new(settings: Settings) -> Self {
-        Self { settings, lanes: (0..L::WIDTH).map(|_| None).collect(), parts: None, t: L::zero() }
-    }
-
-    /// Solves chains from `source` until it gives no more. All models must share their sub-models and
-    /// number of transfer groups.
-    pub(super) fn run(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
-        for lane in 0..L::WIDTH {
-            self.refill(lane, source, sink);
+    fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            lanes: (0..L::WIDTH).map(|_| None).collect(),
+            parts: None,
+            waiting: None,
+            t: L::zero(),
         }
-        self.settings.instructions.run(Stepping { driver: self, source, sink, tracer: None });
-    }
-
-    /// Settles one model and records its last cycle.
-    pub(super) fn trace(
-        &mut self,
-        model: &Arc<Model>,
-        tracer: &mut Tracer,
-    ) -> Result<Point, CycleError> {
-        let mut found = None;
-        let mut once = Some(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
-        let mut source = || once.take();
-        let mut sink = |_: usize, _: usize, result: Result<Point, CycleError>| {
-            found = Some(result);
-        };
-        self.refill(0, &mut source, &mut sink);
-        let (source, sink) = (&mut source, &mut sink);
-        self.settings.instructions.run(Stepping {
-            driver: self,
-            source,
-            sink,
-            tracer: Some(tracer),
-        });
-        found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
     }
 
     /// Gives a lane its next chain, if there is one.
     fn refill(&mut self, lane: usize, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
         self.lanes[lane] = None;
-        while let Some(chain) = source() {
+        while let Some(chain) = self.waiting.take().or_else(&mut *source) {
+            if !self.suits(&chain) {
+                self.waiting = Some(chain);
+                return;
+            }
             if self.start_point(lane, chain, 0, None, sink) {
                 return;
             }
         }
+    }
+
+    /// Whether a chain has the sub-models of the lanes at work.
+    fn suits(&self, chain: &Chain) -> bool {
+        let first = chain.models.iter().flatten().next();
+        let (Some(model), Some(parts)) = (first, &self.parts) else { return true };
+        model.case.choices == *parts.network.choices()
     }
 
     /// Starts the first point of the chain, from `position` on, that has a model. False when there
@@ -118,7 +106,7 @@ impl<L: Lane> Driver<L> {
             let start = from.take().unwrap_or_else(|| model.cold_start.clone());
             let run = LaneRun::new(Arc::clone(&model), &start, &self.settings);
             self.install(lane, &model);
-            self.lanes[lane] = Some(Work { chain, position: index, run });
+            self.lanes[lane] = Some(Work { chain, position: index, run, fresh: false });
             self.begin(lane, &start);
             return true;
         }
@@ -154,10 +142,9 @@ impl<L: Lane> Driver<L> {
         work.run.begin_cycle(lane, y, &mut parts.stepper);
         self.t.set_lane(lane, work.run.model.timing.exhaust_opens);
         set_phase(&mut parts.network, lane, &work.run);
-        let only = L::mask_from_fn(|i| i == lane);
-        parts.stepper.refresh(&mut parts.network, self.t, only);
+        parts.stepper.restart(L::mask_from_fn(|i| i == lane));
         work.run.work.evaluations += 1;
-        work.run.began(signals_of(&parts.network.signals, lane));
+        work.fresh = true;
     }
 
     /// One step of all lanes.
@@ -188,6 +175,9 @@ impl<L: Lane> Driver<L> {
         for (i, slot) in self.lanes.iter_mut().enumerate() {
             let Some(work) = slot else { continue };
             let run = &mut work.run;
+            if std::mem::take(&mut work.fresh) {
+                run.began(signals_of(&network.first_signals, i));
+            }
             run.tries += 1;
             run.work.evaluations += 6;
             let (from, step) = (t.lane(i), h.lane(i));
@@ -266,9 +256,7 @@ impl<L: Lane> Driver<L> {
         }
         if !ends {
             if jumps {
-                set_phase(&mut parts.network, lane, &work.run);
-                let only = L::mask_from_fn(|i| i == lane);
-                parts.stepper.refresh(&mut parts.network, self.t, only);
+                parts.stepper.restart(L::mask_from_fn(|i| i == lane));
                 work.run.work.evaluations += 1;
             }
             set_phase(&mut parts.network, lane, &work.run);
@@ -294,21 +282,36 @@ impl<L: Lane> Driver<L> {
     }
 }
 
-/// The stepping loop, to be compiled for each instruction set.
-struct Stepping<'a, 'b, L: Lane> {
-    driver: &'a mut Driver<L>,
-    source: &'a mut dyn FnMut() -> Option<Chain>,
-    sink: &'a mut Sink<'b>,
-    tracer: Option<&'a mut Tracer>,
+/// Chains to be solved, in as many lanes as the processor is good for.
+pub(super) struct Solving<'a, 'b> {
+    pub(super) settings: Settings,
+    /// Gives chains until there are no more.
+    pub(super) source: &'a mut dyn FnMut() -> Option<Chain>,
+    /// Takes points.
+    pub(super) sink: &'a mut Sink<'b>,
+    /// Sees every step of the first lane.
+    pub(super) tracer: Option<&'a mut Tracer>,
 }
 
-impl<L: Lane> Job for Stepping<'_, '_, L> {
+impl LaneJob for Solving<'_, '_> {
     type Output = ();
 
     #[inline(always)]
-    fn run(mut self) {
-        while self.driver.lanes.iter().any(Option::is_some) {
-            self.driver.step(self.source, self.sink, self.tracer.as_deref_mut());
+    fn run<L: Lane>(self) {
+        let Self { settings, source, sink, mut tracer } = self;
+        let mut driver = Driver::<L>::new(settings);
+        loop {
+            for lane in 0..L::WIDTH {
+                driver.refill(lane, source, sink);
+            }
+            if driver.lanes.iter().all(Option::is_none) {
+                return;
+            }
+            while driver.lanes.iter().any(Option::is_some) {
+                driver.step(source, sink, tracer.as_deref_mut());
+            }
+            // what waits has other sub-models
+            driver.parts = None;
         }
     }
 }

@@ -88,6 +88,8 @@ pub struct Network<L: Lane> {
     pub hot: Vec<L>,
     /// What the last observed evaluation saw.
     pub signals: Signals<L>,
+    /// The same where a lane last started anew.
+    pub first_signals: Signals<L>,
     slugs: Vec<Slug<L>>,
     transfers: Vec<TransferStreams<L>>,
 }
@@ -104,6 +106,7 @@ impl<L: Lane> Network<L> {
             phase: Phase::splat(&Phase::default()),
             hot: vec![L::one(); groups],
             signals: Signals::zero(),
+            first_signals: Signals::zero(),
             slugs: vec![Slug::empty(); groups],
             transfers: vec![TransferStreams::none(); groups],
         }
@@ -373,7 +376,6 @@ impl<L: Lane> View<'_, L> {
         let convective = h.head_area * (t - h.head_wall)
             + h.crown_area * (t - h.crown_wall)
             + liner * (t - h.liner_wall);
-        let fourth = |x: L| x.squared().squared();
         let t4 = fourth(t);
         let radiative = h.head_area * (t4 - fourth(h.head_wall))
             + h.crown_area * (t4 - fourth(h.crown_wall))
@@ -390,6 +392,12 @@ impl<L: Lane> View<'_, L> {
         let excess = (cylinder.pressure - motored).at_least(L::zero());
         phase.woschni_speed * self.numbers.heat.piston_speed + phase.woschni_burning * excess
     }
+}
+
+/// Fourth power.
+#[inline(always)]
+fn fourth<L: Lane>(x: L) -> L {
+    x.squared().squared()
 }
 
 /// Purity below which burning fades: where charge has leaked away past the rings, what is left cannot
@@ -414,14 +422,13 @@ fn entering<L: Lane>(transfers: &[TransferStreams<L>]) -> (L, L) {
 
 #[inline(always)]
 fn pick<L: Lane>(mask: L::Mask, yes: &Stream<L>, no: &Stream<L>) -> Stream<L> {
-    let pick = |a: L, b: L| L::select(mask, a, b);
     Stream {
-        mass: pick(yes.mass, no.mass),
-        enthalpy: pick(yes.enthalpy, no.enthalpy),
-        burned: pick(yes.burned, no.burned),
-        old: pick(yes.old, no.old),
-        hot: pick(yes.hot, no.hot),
-        late: pick(yes.late, no.late),
+        mass: L::select(mask, yes.mass, no.mass),
+        enthalpy: L::select(mask, yes.enthalpy, no.enthalpy),
+        burned: L::select(mask, yes.burned, no.burned),
+        old: L::select(mask, yes.old, no.old),
+        hot: L::select(mask, yes.hot, no.hot),
+        late: L::select(mask, yes.late, no.late),
     }
 }
 
@@ -442,6 +449,11 @@ impl<L: Lane> View<'_, L> {
         let volume = f.clearance + f.bore_area * drop;
         let case_volume = f.crankcase_at_top - f.bore_area * drop;
         let groups = &self.numbers.groups;
+        let mut silencer = None;
+        if layout.silencer {
+            let (at, old) = (layout.silencer(), layout.silencer_old());
+            silencer = Some(of_volume(gas, y, at, old, f.silencer_volume));
+        }
         Inside {
             drop,
             volume,
@@ -449,9 +461,7 @@ impl<L: Lane> View<'_, L> {
             swept_rate: f.bore_area * position.slope,
             cylinder: of_volume(gas, y, Layout::CYLINDER, layout.cylinder_old(), volume),
             case: of_crankcase(gas, layout, f, groups, y, case_volume, slugs),
-            silencer: layout.silencer.then(|| {
-                of_volume(gas, y, layout.silencer(), layout.silencer_old(), f.silencer_volume)
-            }),
+            silencer,
         }
     }
 
@@ -469,7 +479,10 @@ impl<L: Lane> View<'_, L> {
     ) -> Flows<L> {
         let f = &self.numbers.figures;
         let outside = self.outside_exhaust();
-        let behind = inside.silencer.as_ref().map_or(outside, Place::from);
+        let behind = match &inside.silencer {
+            Some(silencer) => Place::from(silencer),
+            None => outside,
+        };
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
         let mut facing = None;
@@ -510,9 +523,10 @@ impl<L: Lane> View<'_, L> {
             burning: self.burning(theta, inside.cylinder.shares.burned),
             wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
             case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
-            silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {
-                f.silencer_conductance * (s.state.temperature - f.silencer_wall)
-            }),
+            silencer_heat: match &inside.silencer {
+                Some(s) => f.silencer_conductance * (s.state.temperature - f.silencer_wall),
+                None => L::zero(),
+            },
         }
     }
 }
@@ -520,7 +534,7 @@ impl<L: Lane> View<'_, L> {
 impl<L: Lane> System<L> for Network<L> {
     #[inline(always)]
     fn rates(&mut self, theta: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool) {
-        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers } = self;
+        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers, .. } = self;
         let view = View { choices, numbers, tables, phase, hot };
         let per_radian = numbers.figures.time_per_radian;
         let position = numbers.crank.at(theta);
@@ -538,5 +552,9 @@ impl<L: Lane> System<L> for Network<L> {
             signals.groups(slugs, transfers);
             signals.slope(&numbers.gas, &inside, dy);
         }
+    }
+
+    fn started(&mut self, _lanes: L::Mask) {
+        self.first_signals = self.signals;
     }
 }

@@ -97,29 +97,28 @@ impl<L: Lane> From<&Contents<L>> for Place<L> {
 impl<L: Lane> Upstream<L> {
     #[inline(always)]
     fn either(mask: L::Mask, yes: &Self, no: &Self) -> Self {
-        let pick = |a: L, b: L| L::select(mask, a, b);
         Self {
-            pressure: pick(yes.pressure, no.pressure),
-            specific_pressure_volume: pick(
+            pressure: L::select(mask, yes.pressure, no.pressure),
+            specific_pressure_volume: L::select(
+                mask,
                 yes.specific_pressure_volume,
                 no.specific_pressure_volume,
             ),
-            kappa: pick(yes.kappa, no.kappa),
+            kappa: L::select(mask, yes.kappa, no.kappa),
         }
     }
 }
 
 #[inline(always)]
 fn either<L: Lane>(mask: L::Mask, yes: &Place<L>, no: &Place<L>) -> Place<L> {
-    let pick = |a: L, b: L| L::select(mask, a, b);
     Place {
         upstream: Upstream::either(mask, &yes.upstream, &no.upstream),
-        enthalpy: pick(yes.enthalpy, no.enthalpy),
+        enthalpy: L::select(mask, yes.enthalpy, no.enthalpy),
         shares: Shares {
-            burned: pick(yes.shares.burned, no.shares.burned),
-            old: pick(yes.shares.old, no.shares.old),
-            hot: pick(yes.shares.hot, no.shares.hot),
-            late: pick(yes.shares.late, no.shares.late),
+            burned: L::select(mask, yes.shares.burned, no.shares.burned),
+            old: L::select(mask, yes.shares.old, no.shares.old),
+            hot: L::select(mask, yes.shares.hot, no.shares.hot),
+            late: L::select(mask, yes.shares.late, no.shares.late),
         },
     }
 }

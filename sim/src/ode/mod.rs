@@ -5,7 +5,7 @@
 
 pub mod tableau;
 
-use crate::lane::{Lane, pow};
+use crate::lane::{Lane, Mask, pow};
 use tableau::{DENSE, ERROR, NODES, ORDER, STAGES, WEIGHTS};
 
 /// A system of ordinary differential equations.
@@ -13,6 +13,9 @@ pub trait System<L: Lane> {
     /// Rates of the states and of the quadratures at `t`. `observed` at the ends of a step, where
     /// the system may note what it saw.
     fn rates(&mut self, t: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool);
+    /// Says that the rates just asked for were those at the start of a step, and in which lanes they
+    /// are used.
+    fn started(&mut self, _lanes: L::Mask) {}
 }
 
 /// Numbers worked on at once: all arrays are filled up to a multiple of it, so that no rest is left.
@@ -35,6 +38,8 @@ pub struct Stepper<L: Lane> {
     /// Stage rates of the quadratures.
     k_q: [Vec<L>; STAGES],
     stage: Vec<L>,
+    /// Lanes whose first stage has to be evaluated.
+    stale: L::Mask,
     /// States, and quadratures.
     count: [usize; 2],
     normed: usize,
@@ -54,21 +59,18 @@ impl<L: Lane> Stepper<L> {
             k: std::array::from_fn(|_| zeros(states)),
             k_q: std::array::from_fn(|_| zeros(quadratures)),
             stage: zeros(states),
+            stale: L::mask_from_fn(|_| true),
             count: [states, quadratures],
             normed,
             stages: std::hint::black_box(STAGES),
         }
     }
 
-    /// Evaluates the first stage at `t` in the lanes of `mask`; needed at the start and after the
-    /// right-hand side has jumped.
+    /// Has the first stage evaluated again before the next step in the lanes of `mask`: where the state
+    /// has been set or the right-hand side has jumped.
     #[inline(always)]
-    pub fn refresh(&mut self, system: &mut impl System<L>, t: L, mask: L::Mask) {
-        let Self { y, k, k_q, stage, count: [states, sums], .. } = self;
-        let [first, .., spare] = k_q;
-        system.rates(t, &y[..*states], &mut stage[..*states], &mut spare[..*sums], true);
-        blend(mask, stage, &mut k[0]);
-        blend(mask, spare, first);
+    pub fn restart(&mut self, mask: L::Mask) {
+        self.stale = self.stale.or(mask);
     }
 
     /// Tries a step of `h` from `t`: fills `y_end` and `q_end`, returns the error norm per lane, at
@@ -84,16 +86,31 @@ impl<L: Lane> Stepper<L> {
         scale: &[L],
     ) -> L {
         let [states, sums] = self.count;
+        let stale = self.stale;
+        self.stale = L::mask_from_fn(|_| false);
         // the count is read at run time so that the loop, and the right-hand side in it, is not
         // unrolled: six copies would not fit the instruction cache
-        for stage in 1..self.stages {
-            let (done, rest) = self.k.split_at_mut(stage);
+        for stage in usize::from(!stale.any())..self.stages {
+            // the first stage is worked out in the place of the second
+            let place = stage.max(1);
+            let (done, rest) = self.k.split_at_mut(place);
             let last = stage + 1 == STAGES;
             let target = if last { &mut self.y_end } else { &mut self.stage };
-            combine(target, &self.y, h, stage, done);
+            if stage == 0 {
+                target.copy_from_slice(&self.y);
+            } else {
+                combine(target, &self.y, h, stage, done);
+            }
             let at = t + h.scale(NODES[stage]);
-            let (rates, sums) = (&mut rest[0][..states], &mut self.k_q[stage][..sums]);
-            system.rates(at, &target[..states], rates, sums, last);
+            let (rates, flows) = (&mut rest[0], &mut self.k_q[place]);
+            let observed = last || stage == 0;
+            system.rates(at, &target[..states], &mut rates[..states], &mut flows[..sums], observed);
+            if stage == 0 {
+                blend(stale, rates, &mut done[0]);
+                let (first, second) = self.k_q.split_at_mut(1);
+                blend(stale, &second[0], &mut first[0]);
+                system.started(stale);
+            }
         }
         combine(&mut self.q_end, &self.q, h, STAGES - 1, &self.k_q);
         self.error(h, tolerance, scale)
@@ -272,7 +289,6 @@ mod tests {
         let mut stepper = Stepper::<f64>::new(2, 2, 1);
         stepper.y[..2].copy_from_slice(&[0.0, 1.0]);
         let h = 3.0 / f64::from(steps);
-        stepper.refresh(&mut Oscillator, 0.0, true);
         let mut dense: f64 = 0.0;
         for i in 0..steps {
             let t = h * f64::from(i);
