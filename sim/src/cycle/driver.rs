@@ -181,14 +181,14 @@ impl<L: Lane> Driver<L> {
             run.tries += 1;
             run.work.evaluations += 6;
             let (from, step) = (t.lane(i), h.lane(i));
-            match run.judge(error.lane(i)) {
+            let after = signals_of(&network.signals, i);
+            match run.judge(error.lane(i), &after) {
                 Ok(factor) => {
                     accepted[i] = true;
                     let to = if landing[i] { run.next_angle() } else { from + step };
                     if let Some(tracer) = tracer.as_deref_mut() {
                         tracer.step(run, (from, to), stepper);
                     }
-                    let after = signals_of(&network.signals, i);
                     failed[i] = run.note(i, (from, to), &after, stepper).err();
                     for (place, value) in network.hot.iter_mut().zip(&run.hot) {
                         place.set_lane(i, *value);
@@ -319,6 +319,7 @@ impl LaneJob for Solving<'_, '_> {
 /// Puts a lane's phase into the network.
 fn set_phase<L: Lane>(network: &mut Network<L>, lane: usize, run: &LaneRun) {
     network.phase.set_lane(lane, &run.phase);
+    network.sums.set_lane(lane, if run.exact { 1.0 } else { 0.0 });
     for (place, value) in network.hot.iter_mut().zip(&run.hot) {
         place.set_lane(lane, *value);
     }

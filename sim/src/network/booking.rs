@@ -88,7 +88,7 @@ impl<L: Lane> Booking<'_, L> {
 
     /// Rates by crank angle of everything but the transfer groups and the columns, added to `dy`.
     #[inline(always)]
-    pub(super) fn plain(&self, time_per_radian: L, dy: &mut [L], dq: &mut [L]) {
+    pub(super) fn plain(&self, time_per_radian: L, dy: &mut [L]) {
         let (layout, inside, flows) = (self.layout, self.inside, self.flows);
         let (at, old) = (Layout::CYLINDER, layout.cylinder_old());
         let (plus, minus) = (time_per_radian, -time_per_radian);
@@ -119,12 +119,11 @@ impl<L: Lane> Booking<'_, L> {
         dy[at + ENERGY] -= flows.wall_heat * plus + inside.cylinder.pressure * inside.swept_rate;
         dy[Layout::CRANKCASE + ENERGY] +=
             inside.case.mixed.pressure * inside.swept_rate - flows.case_heat * plus;
-        self.integrals(time_per_radian, dq);
     }
 
     /// Rates of the quadratures.
     #[inline(always)]
-    fn integrals(&self, per_radian: L, dq: &mut [L]) {
+    pub(super) fn integrals(&self, per_radian: L, dq: &mut [L]) {
         let (inside, flows) = (self.inside, self.flows);
         let zero = L::zero();
         let dq = &mut dq[..q::GROUPS];

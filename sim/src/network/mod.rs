@@ -84,12 +84,15 @@ pub struct Network<L: Lane> {
     tables: Vec<Arc<CaseTables>>,
     /// What changes between segments.
     pub phase: Phase<L>,
+    /// 1 where the quadratures are asked for.
+    pub sums: L,
     /// 1 for each group while its reverse flow still counts as hot.
     pub hot: Vec<L>,
     /// What the last observed evaluation saw.
     pub signals: Signals<L>,
     /// The same where a lane last started anew.
     pub first_signals: Signals<L>,
+    geometry: Geometry<L>,
     slugs: Vec<Slug<L>>,
     transfers: Vec<TransferStreams<L>>,
 }
@@ -107,6 +110,8 @@ impl<L: Lane> Network<L> {
             hot: vec![L::one(); groups],
             signals: Signals::zero(),
             first_signals: Signals::zero(),
+            sums: L::one(),
+            geometry: Geometry::unknown(),
             slugs: vec![Slug::empty(); groups],
             transfers: vec![TransferStreams::none(); groups],
         }
@@ -117,12 +122,81 @@ impl<L: Lane> Network<L> {
         debug_assert_eq!(self.choices, case.choices);
         self.numbers.set_lane(lane, &case.numbers);
         self.tables[lane] = Arc::clone(&case.tables);
+        self.geometry = Geometry::unknown();
     }
 
     /// Sub-models.
     #[must_use]
     pub fn choices(&self) -> &Choices {
         &self.choices
+    }
+}
+
+impl<L: Lane> Network<L> {
+    /// Piston and areas at a crank angle.
+    #[inline(always)]
+    fn at_angle(&self, theta: L) -> Geometry<L> {
+        let position = self.numbers.crank.at(theta);
+        let drop = position.drop;
+        let mut transfers = [L::zero(); MAX_GROUPS];
+        for (g, area) in transfers.iter_mut().enumerate().take(self.choices.layout.groups) {
+            *area = self.area(|t| &t.transfers[g], drop);
+        }
+        let exhaust = self.area(|t| &t.exhaust, drop);
+        let intake = self.intake_area(theta, drop);
+        Geometry { theta, position, exhaust, intake, transfers }
+    }
+
+    /// Geometric flow area of a table in every lane.
+    #[inline(always)]
+    fn area(&self, table: impl Fn(&CaseTables) -> &AreaTable, drop: L) -> L {
+        AreaTable::at(|i| table(&self.tables[i]), drop)
+    }
+
+    /// Open area of the intake [m²], without discharge coefficient.
+    #[inline(always)]
+    fn intake_area(&self, theta: L, drop: L) -> L {
+        if !self.choices.rotary_intake {
+            return AreaTable::at(
+                |i| self.tables[i].intake.as_ref().unwrap_or(&self.tables[i].exhaust),
+                drop,
+            );
+        }
+        let f = &self.numbers.figures;
+        // angle since opening, taken within one turn
+        let turns = (theta - f.rotary_opens).scale(1.0 / crate::units::TURN);
+        const ROUND: f64 = 6_755_399_441_055_744.0;
+        let whole = turns.plus(-0.5).plus(ROUND).plus(-ROUND);
+        let since = (turns - whole).scale(crate::units::TURN);
+        let left = f.rotary_period - since;
+        let share = since.at_most(left) * f.rotary_steepness;
+        f.intake_full * share.at_least(L::zero()).at_most(L::one())
+    }
+}
+
+/// What follows from the crank angle alone: piston and areas. The last two stages of a step stand at one
+/// angle, and so does the first of a step that starts anew.
+#[derive(Debug, Clone, Copy)]
+struct Geometry<L: Lane> {
+    theta: L,
+    position: Drop<L>,
+    exhaust: L,
+    intake: L,
+    transfers: [L; MAX_GROUPS],
+}
+
+impl<L: Lane> Geometry<L> {
+    /// At no angle.
+    fn unknown() -> Self {
+        let (zero, theta) = (L::zero(), L::splat(f64::NAN));
+        let position = Drop { drop: zero, slope: zero, curvature: zero };
+        Self { theta, position, exhaust: zero, intake: zero, transfers: [zero; MAX_GROUPS] }
+    }
+
+    /// Whether every lane stands at this angle.
+    #[inline(always)]
+    fn holds_at(&self, theta: L) -> bool {
+        !self.theta.le(theta).and(theta.le(self.theta)).not().any()
     }
 }
 
@@ -133,15 +207,10 @@ struct View<'a, L: Lane> {
     tables: &'a [Arc<CaseTables>],
     phase: &'a Phase<L>,
     hot: &'a [L],
+    geometry: &'a Geometry<L>,
 }
 
 impl<L: Lane> View<'_, L> {
-    /// Geometric flow area of a table in every lane.
-    #[inline(always)]
-    fn area(&self, table: impl Fn(&CaseTables) -> &AreaTable, drop: L) -> L {
-        AreaTable::at(|i| table(&self.tables[i]), drop)
-    }
-
     /// Burned gas behind the exhaust, or the silencer.
     #[inline(always)]
     fn outside_exhaust(&self) -> Place<L> {
@@ -188,26 +257,6 @@ impl<L: Lane> View<'_, L> {
                 tables::tabulated(table, opening.lane(i), ratio.lane(i), forward.lane(i))
             }
         })
-    }
-
-    /// Open area of the intake [m²], without discharge coefficient.
-    #[inline(always)]
-    fn intake_area(&self, theta: L, drop: L) -> L {
-        if !self.choices.rotary_intake {
-            return AreaTable::at(
-                |i| self.tables[i].intake.as_ref().unwrap_or(&self.tables[i].exhaust),
-                drop,
-            );
-        }
-        let f = &self.numbers.figures;
-        // angle since opening, taken within one turn
-        let turns = (theta - f.rotary_opens).scale(1.0 / crate::units::TURN);
-        const ROUND: f64 = 6_755_399_441_055_744.0;
-        let whole = turns.plus(-0.5).plus(ROUND).plus(-ROUND);
-        let since = (turns - whole).scale(crate::units::TURN);
-        let left = f.rotary_period - since;
-        let share = since.at_most(left) * f.rotary_steepness;
-        f.intake_full * share.at_least(L::zero()).at_most(L::one())
     }
 
     /// Streams of transfer group `g`, and the acceleration of its column where it has one; none while
@@ -443,9 +492,9 @@ impl<L: Lane> View<'_, L> {
 
     /// What stands in every volume.
     #[inline(always)]
-    fn inside(&self, y: &[L], position: &Drop<L>, slugs: &mut [Slug<L>]) -> Inside<L> {
+    fn inside(&self, y: &[L], slugs: &mut [Slug<L>]) -> Inside<L> {
         let (f, gas, layout) = (&self.numbers.figures, &self.numbers.gas, &self.choices.layout);
-        let drop = position.drop;
+        let Drop { drop, slope, .. } = self.geometry.position;
         let volume = f.clearance + f.bore_area * drop;
         let case_volume = f.crankcase_at_top - f.bore_area * drop;
         let groups = &self.numbers.groups;
@@ -458,7 +507,7 @@ impl<L: Lane> View<'_, L> {
             drop,
             volume,
             case_volume,
-            swept_rate: f.bore_area * position.slope,
+            swept_rate: f.bore_area * slope,
             cylinder: of_volume(gas, y, Layout::CYLINDER, layout.cylinder_old(), volume),
             case: of_crankcase(gas, layout, f, groups, y, case_volume, slugs),
             silencer,
@@ -487,7 +536,7 @@ impl<L: Lane> View<'_, L> {
         let in_rest = Place::from(&inside.case.rest);
         let mut facing = None;
         for (g, (streams, slug)) in transfers.iter_mut().zip(slugs).enumerate() {
-            let area = self.area(|t| &t.transfers[g], inside.drop);
+            let area = self.geometry.transfers[g];
             if open(area) && facing.is_none() && self.choices.layout.column(g).is_none() {
                 facing = Some(Facing::of(&in_cylinder, &in_rest, f.epsilon));
             }
@@ -498,9 +547,9 @@ impl<L: Lane> View<'_, L> {
                 dy[at] = acceleration * f.time_per_radian;
             }
         }
-        let exhaust_area = self.area(|t| &t.exhaust, inside.drop);
+        let exhaust_area = self.geometry.exhaust;
         let exhaust = self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers);
-        let intake_area = self.intake_area(theta, inside.drop);
+        let intake_area = self.geometry.intake;
         let (intake, acceleration) = self.intake(intake_area, &in_rest, y);
         if let Some(at) = self.choices.layout.inlet() {
             dy[at] = acceleration * f.time_per_radian;
@@ -534,16 +583,24 @@ impl<L: Lane> View<'_, L> {
 impl<L: Lane> System<L> for Network<L> {
     #[inline(always)]
     fn rates(&mut self, theta: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool) {
-        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers, .. } = self;
-        let view = View { choices, numbers, tables, phase, hot };
+        if !self.geometry.holds_at(theta) {
+            self.geometry = self.at_angle(theta);
+        }
+        let summed = self.sums();
+        let Self {
+            choices, numbers, tables, phase, hot, signals, geometry, slugs, transfers, ..
+        } = self;
+        let view = View { choices, numbers, tables, phase, hot, geometry };
         let per_radian = numbers.figures.time_per_radian;
-        let position = numbers.crank.at(theta);
 
-        let inside = view.inside(y, &position, slugs);
+        let inside = view.inside(y, slugs);
         dy.fill(L::zero());
         let flows = view.flows(theta, &inside, slugs, transfers, y, dy);
         let booking = Booking { layout: &choices.layout, inside: &inside, flows: &flows };
-        booking.plain(per_radian, dy, dq);
+        booking.plain(per_radian, dy);
+        if summed {
+            booking.integrals(per_radian, dq);
+        }
         for g in 0..slugs.len() {
             booking.group(g, &numbers.groups[g], &slugs[g], &transfers[g], per_radian, dy, dq);
         }
@@ -556,5 +613,10 @@ impl<L: Lane> System<L> for Network<L> {
 
     fn started(&mut self, _lanes: L::Mask) {
         self.first_signals = self.signals;
+    }
+
+    #[inline(always)]
+    fn sums(&self) -> bool {
+        self.sums.gt(L::zero()).any()
     }
 }

@@ -16,6 +16,10 @@ pub trait System<L: Lane> {
     /// Says that the rates just asked for were those at the start of a step, and in which lanes they
     /// are used.
     fn started(&mut self, _lanes: L::Mask) {}
+    /// Whether any lane needs the quadratures.
+    fn sums(&self) -> bool {
+        true
+    }
 }
 
 /// Numbers worked on at once: all arrays are filled up to a multiple of it, so that no rest is left.
@@ -112,7 +116,9 @@ impl<L: Lane> Stepper<L> {
                 system.started(stale);
             }
         }
-        combine(&mut self.q_end, &self.q, h, STAGES - 1, &self.k_q);
+        if system.sums() {
+            combine(&mut self.q_end, &self.q, h, STAGES - 1, &self.k_q);
+        }
         self.error(h, tolerance, scale)
     }
 
@@ -145,6 +151,13 @@ impl<L: Lane> Stepper<L> {
     /// first.
     #[inline(always)]
     pub fn accept(&mut self, mask: L::Mask) {
+        if !mask.not().any() {
+            std::mem::swap(&mut self.y, &mut self.y_end);
+            std::mem::swap(&mut self.q, &mut self.q_end);
+            self.k.swap(0, STAGES - 1);
+            self.k_q.swap(0, STAGES - 1);
+            return;
+        }
         blend(mask, &self.y_end, &mut self.y);
         blend(mask, &self.q_end, &mut self.q);
         for k in [&mut self.k, &mut self.k_q] {

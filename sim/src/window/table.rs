@@ -28,6 +28,7 @@ struct Outline {
     /// them, fully open [m²]; 1 where they are uncovered from the floor up instead of from the roof
     /// down.
     place: [f64; 4],
+    buckets_per_metre: f64,
     pieces: Vec<Piece>,
     /// First piece that may hold the depths of a bucket.
     buckets: Vec<usize>,
@@ -86,7 +87,8 @@ impl AreaTable {
             let height = shape.height();
             let buckets = buckets(&pieces, height);
             let place = [roof_drop, height, full, f64::from(u8::from(skirt))];
-            outlines.push((shape, Outline { place, pieces, buckets }));
+            let buckets_per_metre = BUCKETS as f64 / height;
+            outlines.push((shape, Outline { place, buckets_per_metre, pieces, buckets }));
         }
         Ok(Self { outlines: outlines.into_iter().map(|(_, outline)| outline).collect() })
     }
@@ -152,7 +154,7 @@ impl Outline {
     /// The piece that holds `depth`; any where the window is shut or fully open.
     #[inline(always)]
     fn piece(&self, depth: f64) -> &Piece {
-        let bucket = (depth / self.place[1] * BUCKETS as f64) as usize;
+        let bucket = (depth * self.buckets_per_metre) as usize;
         let mut index = self.buckets[bucket.min(BUCKETS - 1)];
         while index + 1 < self.pieces.len() && depth >= self.pieces[index].end {
             index += 1;
