@@ -8,7 +8,7 @@ use super::{CycleError, Settings};
 use crate::lane::{Lane, LaneJob, MOST_LANES};
 use crate::model::{Model, ModelError};
 use crate::network::{Network, Signals};
-use crate::ode::Stepper;
+use crate::ode::{Lifted, Stepper};
 use crate::result::Point;
 
 /// One combination of everything but speed: its models are solved in order, the first from cold,
@@ -27,7 +27,9 @@ pub type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
 /// A group of lanes at work.
 struct Driver<L: Lane> {
     settings: Settings,
-    lanes: Vec<Option<Work>>,
+    lanes: Vec<Option<Box<Work>>>,
+    /// Chains under way that have no lane.
+    parked: Vec<Parked>,
     /// The shared parts, made for the first case.
     parts: Option<Parts<L>>,
     /// A chain of other sub-models, until the lanes at work have ended.
@@ -50,12 +52,24 @@ struct Work {
     fresh: bool,
 }
 
+/// A chain that waits for a lane.
+struct Parked {
+    work: Box<Work>,
+    lifted: Lifted,
+    t: f64,
+}
+
+/// Chains under way for each lane where there are several. A window shut in all lanes costs nothing, so
+/// lanes are given work from the same part of the cycle where there is some.
+const UNDER_WAY: usize = 5;
+
 impl<L: Lane> Driver<L> {
     /// Idle.
     fn new(settings: Settings) -> Self {
         Self {
             settings,
             lanes: (0..L::WIDTH).map(|_| None).collect(),
+            parked: Vec::new(),
             parts: None,
             waiting: None,
             t: L::zero(),
@@ -68,9 +82,77 @@ impl<L: Lane> Driver<L> {
         while let Some(chain) = self.waiting.take().or_else(&mut *source) {
             if !self.suits(&chain) {
                 self.waiting = Some(chain);
-                return;
+                break;
             }
             if self.start_point(lane, chain, 0, None, sink) {
+                self.reseat(lane);
+                return;
+            }
+        }
+        if let Some(index) = self.fitting(lane, None) {
+            let parked = self.parked.remove(index);
+            self.seat(lane, parked);
+        }
+    }
+
+    /// Gives a lane that has come to another part of the cycle to a parked chain that is where the other
+    /// lanes are, if there is one and this one is not.
+    fn reseat(&mut self, lane: usize) {
+        let Some(index) = self.fitting(lane, self.lanes[lane].as_deref()) else { return };
+        let next = self.parked.remove(index);
+        self.park(lane);
+        self.seat(lane, next);
+    }
+
+    /// The parked chain that suits the other lanes best; none where `instead` suits them as well.
+    fn fitting(&self, lane: usize, instead: Option<&Work>) -> Option<usize> {
+        let company = |work: &Work| {
+            let others = self.lanes.iter().enumerate().filter(|(other, _)| *other != lane);
+            let alike = |other: &Work| other.run.next_event == work.run.next_event;
+            others.filter(|(_, other)| other.as_deref().is_some_and(alike)).count()
+        };
+        let mut best = (instead.map(company), None);
+        for (index, parked) in self.parked.iter().enumerate() {
+            let count = company(&parked.work);
+            if best.0.is_none_or(|most| count > most) {
+                best = (Some(count), Some(index));
+            }
+        }
+        best.1
+    }
+
+    /// Takes the work out of a lane.
+    fn park(&mut self, lane: usize) {
+        if let (Some(work), Some(parts)) = (self.lanes[lane].take(), &self.parts) {
+            let lifted = parts.stepper.lift(lane);
+            self.parked.push(Parked { work, lifted, t: self.t.lane(lane) });
+        }
+    }
+
+    /// Puts parked work into a lane.
+    fn seat(&mut self, lane: usize, parked: Parked) {
+        let Parked { work, lifted, t } = parked;
+        let model = Arc::clone(&work.run.model);
+        self.install(lane, &model);
+        if let Some(parts) = &mut self.parts {
+            parts.stepper.put(lane, &lifted);
+            set_phase(&mut parts.network, lane, &work.run);
+        }
+        self.t.set_lane(lane, t);
+        self.lanes[lane] = Some(work);
+    }
+
+    /// Gives every lane a chain, and parks some more where there are several lanes.
+    fn fill(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
+        for lane in 0..L::WIDTH {
+            self.refill(lane, source, sink);
+        }
+        let most = if L::WIDTH > 1 { (UNDER_WAY - 1) * L::WIDTH } else { 0 };
+        while self.parked.len() < most && self.lanes[0].is_some() {
+            let before = self.parked.len();
+            self.park(0);
+            self.refill(0, source, sink);
+            if self.parked.len() == before {
                 return;
             }
         }
@@ -106,7 +188,7 @@ impl<L: Lane> Driver<L> {
             let start = from.take().unwrap_or_else(|| model.cold_start.clone());
             let run = LaneRun::new(Arc::clone(&model), &start, &self.settings);
             self.install(lane, &model);
-            self.lanes[lane] = Some(Work { chain, position: index, run, fresh: false });
+            self.lanes[lane] = Some(Box::new(Work { chain, position: index, run, fresh: false }));
             self.begin(lane, &start);
             return true;
         }
@@ -231,7 +313,9 @@ impl<L: Lane> Driver<L> {
             return;
         };
         sink(work.chain.index, work.position, Err(error));
-        if !self.start_point(lane, work.chain, work.position + 1, None, sink) {
+        if self.start_point(lane, work.chain, work.position + 1, None, sink) {
+            self.reseat(lane);
+        } else {
             self.refill(lane, source, sink);
         }
     }
@@ -260,6 +344,7 @@ impl<L: Lane> Driver<L> {
                 work.run.work.evaluations += 1;
             }
             set_phase(&mut parts.network, lane, &work.run);
+            self.reseat(lane);
             return;
         }
         match work.run.end_cycle(&y, &integrals, &self.settings) {
@@ -268,13 +353,16 @@ impl<L: Lane> Driver<L> {
                     tracer.restart();
                 }
                 self.begin(lane, &next);
+                self.reseat(lane);
             }
             AfterCycle::Done(point, next) => {
                 let Some(work) = self.lanes[lane].take() else {
                     return;
                 };
                 sink(work.chain.index, work.position, Ok(*point));
-                if !self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
+                if self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
+                    self.reseat(lane);
+                } else {
                     self.refill(lane, source, sink);
                 }
             }
@@ -301,9 +389,7 @@ impl LaneJob for Solving<'_, '_> {
         let Self { settings, source, sink, mut tracer } = self;
         let mut driver = Driver::<L>::new(settings);
         loop {
-            for lane in 0..L::WIDTH {
-                driver.refill(lane, source, sink);
-            }
+            driver.fill(source, sink);
             if driver.lanes.iter().all(Option::is_none) {
                 return;
             }

@@ -228,16 +228,23 @@ impl LaneRun {
         let before = self.before;
         let step = Step { from, to, before: &before, after };
         self.watch.peaks(self.model.reference.angular_speed, &step);
+        // where the pressures are level, bare windows turn
+        let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
+        let mut level = None;
         for g in 0..self.hot.len() {
             if !self.watch.turns(g, &step) {
                 continue;
             }
             let opened = self.model.timing.group_opens[g];
             // a flow that was forward from the start turns at the opening itself
-            let share = if before.transfer_flows[g] < 0.0 && self.exact {
-                self.root(lane, &step, stepper, |s| s.transfer_flows[g])
-            } else {
+            let share = if before.transfer_flows[g] >= 0.0 || !self.exact {
                 0.0
+            } else if self.model.case.choices.layout.column(g).is_some() {
+                self.root(lane, &step, stepper, |s| s.transfer_flows[g])
+            } else if let Some(share) = level {
+                share
+            } else {
+                *level.insert(self.root(lane, &step, stepper, excess))
             };
             let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
             let fill = self.probe_at(lane, &step, stepper, share).slug_fills[g];
@@ -247,11 +254,10 @@ impl LaneRun {
             self.hot[g] = 0.0;
         }
         if self.watch.crosses(&self.model.timing, &step) {
-            let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
-            let share = if excess(&before) < 0.0 && self.exact {
-                self.root(lane, &step, stepper, excess)
-            } else {
+            let share = if excess(&before) >= 0.0 || !self.exact {
                 0.0
+            } else {
+                level.unwrap_or_else(|| self.root(lane, &step, stepper, excess))
             };
             let angle = from + share * (to - from);
             self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));

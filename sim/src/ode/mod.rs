@@ -22,6 +22,13 @@ pub trait System<L: Lane> {
     }
 }
 
+/// One lane's part of a [`Stepper`] between steps: state, quadratures and their rates.
+#[derive(Debug, Clone)]
+pub struct Lifted {
+    numbers: [Vec<f64>; 4],
+    stale: bool,
+}
+
 /// Numbers worked on at once: all arrays are filled up to a multiple of it, so that no rest is left.
 const BLOCK: usize = 4;
 
@@ -164,6 +171,26 @@ impl<L: Lane> Stepper<L> {
             let [first, .., last] = k;
             blend(mask, last, first);
         }
+    }
+
+    /// What a lane needs to go on in another lane.
+    #[must_use]
+    pub fn lift(&self, lane: usize) -> Lifted {
+        let of = |numbers: &[L]| numbers.iter().map(|number| number.lane(lane)).collect();
+        let numbers = [of(&self.y), of(&self.q), of(&self.k[0]), of(&self.k_q[0])];
+        Lifted { numbers, stale: self.stale.lane(lane) }
+    }
+
+    /// Goes on in `lane` with what has been lifted elsewhere.
+    pub fn put(&mut self, lane: usize, lifted: &Lifted) {
+        let places = [&mut self.y, &mut self.q, &mut self.k[0], &mut self.k_q[0]];
+        for (places, numbers) in places.into_iter().zip(&lifted.numbers) {
+            for (place, number) in places.iter_mut().zip(numbers) {
+                place.set_lane(lane, *number);
+            }
+        }
+        let stale = self.stale;
+        self.stale = L::mask_from_fn(|i| if i == lane { lifted.stale } else { stale.lane(i) });
     }
 
     /// State `index` of `lane` inside the step just tried, at the share `s` of its length `h`; to be
