@@ -4,7 +4,7 @@
 use std::cell::RefCell;
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Chain, Driver, Settings};
+use freshcharge_sim::cycle::{Chain, Settings, solve};
 use freshcharge_sim::model::{Engine, EventKind, Model};
 use freshcharge_sim::network::Network;
 use freshcharge_sim::network::layout::{BURNED, Layout, MASS};
@@ -153,6 +153,55 @@ pub fn settle_with_yardstick(model: &Model, tolerance: f64, repeat: f64) -> Opti
     None
 }
 
+/// An engine at a speed, ready to run.
+pub type Case = Arc<Model>;
+
+/// `count` speeds of a scenario, from 3000 to 9000/min.
+///
+/// # Panics
+/// When the scenario cannot be read.
+#[must_use]
+pub fn speeds(name: &str, count: usize) -> Vec<Case> {
+    let engine = engine(name);
+    (0..count).map(|i| at(&engine, i as f64 / (count - 1) as f64)).collect()
+}
+
+/// `count` cases of bare touring engines that vary spacer, exhaust and transfer timing and speed: every
+/// `chain` of them the same engine at rising speeds.
+///
+/// # Panics
+/// When the scenario cannot be read or changed.
+#[must_use]
+pub fn cases(count: usize, chain: usize) -> Vec<Case> {
+    let text = include_str!("../../scenarios/touring.toml");
+    let base = scenario::read(text).unwrap_or_else(|faults| panic!("{faults:?}"));
+    // additive sequences without a pattern between them
+    let spread = |i: usize, step: f64| (i as f64 * step).fract();
+    let engine = |i: usize| {
+        let changes = [
+            ("stack.base_total_mm", 0.4 + 0.6 * spread(i, 0.618_034)),
+            ("exhaust.window.roof_depth_mm", 32.6 + spread(i, 0.754_878)),
+        ];
+        let changed = base.with_all(&changes).unwrap_or_else(|faults| panic!("{faults:?}"));
+        let spec = changed.spec.with_bare_windows();
+        Engine::new(&spec).unwrap_or_else(|error| panic!("{error}"))
+    };
+    let mut all = Vec::new();
+    for i in 0..count / chain {
+        let engine = engine(i);
+        for place in 0..chain {
+            let share = if chain == 1 { spread(i, 0.569_840) } else { place as f64 / 15.0 };
+            all.push(at(&engine, share));
+        }
+    }
+    all
+}
+
+/// The engine at a share of the way from 3000 to 9000/min.
+fn at(engine: &Engine, share: f64) -> Case {
+    Arc::new(engine.at_speed(3000.0 + 6000.0 * share).unwrap_or_else(|error| panic!("{error}")))
+}
+
 /// Settles `count` speeds from 3000 to 9000/min at the sweep's tolerances on one core, in chains of
 /// `chain`; gives how many settled.
 ///
@@ -170,7 +219,7 @@ pub fn settle_many(name: &str, count: usize, chain: usize) -> usize {
         (first < count).then(|| Chain { index: first, models: models.collect() })
     };
     let mut settled = 0;
-    Driver::<f64>::new(Settings::sweep()).run(&mut source, &mut |_, _, point| {
+    solve(&Settings::sweep(), &mut source, &mut |_, _, point| {
         settled += usize::from(point.is_ok_and(|p| p.verdict.settled()));
     });
     settled

@@ -105,7 +105,7 @@ fn every_case_gets_one_row_in_order_and_a_refused_one_says_why() {
 
 #[test]
 fn a_row_is_what_a_chain_of_its_speeds_gives() {
-    use freshcharge_sim::cycle::{Chain, Driver, Settings};
+    use freshcharge_sim::cycle::{Chain, Settings, solve};
     let bench = Bench::new(PLAN);
     let rows = rows(&bench.whole());
     let file = std::fs::read_to_string(bench.path("touring.toml")).unwrap();
@@ -121,8 +121,9 @@ fn a_row_is_what_a_chain_of_its_speeds_gives() {
         .collect();
     let mut powers = Vec::new();
     let mut chain = Some(Chain { index: 0, models });
-    Driver::<f64>::new(Settings::sweep())
-        .run(&mut || chain.take(), &mut |_, _, p| powers.push(p.unwrap().summary.power / 1e3));
+    solve(&Settings::sweep(), &mut || chain.take(), &mut |_, _, p| {
+        powers.push(p.unwrap().summary.power / 1e3);
+    });
     for (row, power) in rows[21..24].iter().zip(powers) {
         assert!(row.contains(&format!(",{power},")), "{row} {power}");
     }

@@ -82,6 +82,12 @@ pub fn downstream_pressure<L: Lane>(flow: L, area: L, gas: &Upstream<L>) -> (L, 
     (gas.pressure * ratio, deficit)
 }
 
+/// Density of a gas at rest [kg/m³].
+#[inline(always)]
+fn density<L: Lane>(gas: &Upstream<L>) -> L {
+    gas.pressure / gas.specific_pressure_volume
+}
+
 impl<L: Lane> Column<L> {
     /// dṁ/dt [kg/s²] at flow `flow` [kg/s], positive from `from` to `to`.
     #[inline(always)]
@@ -113,7 +119,6 @@ impl<L: Lane> Column<L> {
         } else {
             (zero, L::one())
         };
-        let density = |gas: &Upstream<L>| gas.pressure / gas.specific_pressure_volume;
         let loss = L::select(
             moving_forward,
             -(self.losses.0 * flow.squared() / density(&self.from)),

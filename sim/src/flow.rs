@@ -1,6 +1,6 @@
 //! Flow through an opening between two quiescent gases.
 
-use crate::lane::{Lane, exp, ln};
+use crate::lane::{Lane, Mask, exp, ln};
 
 /// Gas upstream of an opening.
 #[derive(Debug, Clone, Copy)]
@@ -43,14 +43,25 @@ pub fn critical_ratio<L: Lane>(kappa: L) -> L {
 /// C¹ form whose slope stays finite where the flow reverses.
 #[inline(always)]
 pub fn flow_function<L: Lane>(ratio: L, kappa: L, epsilon: L) -> L {
+    let (fall, near) = expansion(ratio, kappa, epsilon);
+    (fall / kappa).sqrt() * near
+}
+
+/// ψ²·κ of the flow function outside the range next to 1, and the factor on ψ inside it.
+#[inline(always)]
+fn expansion<L: Lane>(ratio: L, kappa: L, epsilon: L) -> (L, L) {
     let shortfall = L::one() - ratio;
     let ratio = ratio.at_least(critical_ratio(kappa)).at_most(L::one() - epsilon);
-    // a = Π^{1/γ}; then Π^{2/γ} − Π^{(γ+1)/γ} = a·(a − Π)
+    // a = Π^{1/γ}; then Π^{2/γ} − Π^{(γ+1)/γ} = a·(a − Π), and 2γ/(γ−1) = 2/κ
     let a = exp(ln(ratio) * (L::one() - kappa));
-    let psi = (a * (a - ratio) * (L::splat(2.0) / kappa)).sqrt();
+    let fall = a * (a - ratio).scale(2.0);
+    let inside = shortfall.lt(epsilon);
+    if !inside.any() {
+        return (fall, L::one());
+    }
     let s = shortfall / epsilon;
     let near = s * (L::splat(5.0) - s * s).scale(0.25);
-    psi * L::select(s.lt(L::one()), near, L::one())
+    (fall, L::select(inside, near, L::one()))
 }
 
 /// Mass flow [kg/s] through the effective area `area` (C_d·A) [m²] toward `downstream` [Pa],
@@ -68,8 +79,15 @@ pub fn flow_function<L: Lane>(ratio: L, kappa: L, epsilon: L) -> L {
 /// ```
 #[inline(always)]
 pub fn mass_flow<L: Lane>(area: L, from: &Upstream<L>, downstream: L, epsilon: L) -> L {
-    let psi = flow_function(downstream / from.pressure, from.kappa, epsilon);
-    area * from.pressure / from.specific_pressure_volume.sqrt() * psi
+    area * flow_density(from, downstream, epsilon)
+}
+
+/// The same per effective area [kg/(s m²)].
+#[inline(always)]
+pub fn flow_density<L: Lane>(from: &Upstream<L>, downstream: L, epsilon: L) -> L {
+    let (fall, near) = expansion(downstream / from.pressure, from.kappa, epsilon);
+    // ψ/√(RT) under one root
+    from.pressure * (fall / (from.kappa * from.specific_pressure_volume)).sqrt() * near
 }
 
 /// Two effective areas in series as one, 1/A² = 1/A₁² + 1/A₂²; zero when either is.

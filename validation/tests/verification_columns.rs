@@ -46,9 +46,8 @@ fn integrate(
     mut see: impl FnMut(f64, &[f64], &Stepper<f64>, f64),
 ) {
     let mut stepper = Stepper::<f64>::new(2, 2, 0);
-    stepper.y.copy_from_slice(&start);
+    stepper.y[..2].copy_from_slice(&start);
     let (mut t, mut h, mut control) = (0.0, 1e-7, StepControl::default());
-    stepper.refresh(system, t, true);
     while t < end {
         match control.judge(stepper.attempt(system, t, h, 1e-10, &scale)) {
             Ok(factor) => {

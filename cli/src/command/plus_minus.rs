@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Chain, Driver, Settings};
+use freshcharge_sim::cycle::{Chain, Settings, solve};
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{COLUMNS, Column};
 use freshcharge_sim::scenario::Scenario;
@@ -107,7 +107,7 @@ fn results(spec: &EngineSpec, speeds: &[f64]) -> Outcome {
     let mut chain = Some(Chain { index: 0, models: models.collect() });
     let mut found: Vec<Option<Vec<f64>>> = vec![None; speeds.len()];
     let columns = columns();
-    Driver::<f64>::new(Settings::sweep()).run(&mut || chain.take(), &mut |_, i, result| {
+    solve(&Settings::sweep(), &mut || chain.take(), &mut |_, i, result| {
         let point = result.ok().filter(|p| p.verdict.settled());
         found[i] = point.and_then(|p| columns.iter().map(|c| (c.value)(&p)).collect());
     });

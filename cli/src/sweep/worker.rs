@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Once};
 
-use freshcharge_sim::cycle::{Chain, CycleError, Driver, Settings};
+use freshcharge_sim::cycle::{Chain, CycleError, Settings, solve};
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::sweep::Build;
@@ -92,14 +92,6 @@ fn guarded<T>(work: impl FnOnce() -> T) -> std::result::Result<T, String> {
     })
 }
 
-/// Solves chains, in whatever order they end: the only place where a driver is made.
-fn solve(
-    source: &mut dyn FnMut() -> Option<Chain>,
-    sink: &mut dyn FnMut(usize, usize, std::result::Result<Point, CycleError>),
-) {
-    Driver::<f64>::new(Settings::sweep()).run(source, sink);
-}
-
 /// Prepares a chain; its batch at once when there is nothing to solve.
 fn prepare(job: &Job, position: u64, chain: u64) -> std::result::Result<(Open, Chain), Batch> {
     let (combination, rows) = job.sweep.chain(chain);
@@ -167,7 +159,7 @@ fn solve_alone(job: &Job, position: u64, chain: u64) -> Batch {
         Ok((ready, task)) => {
             *open.borrow_mut() = ready;
             let mut task = Some(task);
-            solve(&mut || task.take(), &mut |_, i, result| {
+            solve(&Settings::sweep(), &mut || task.take(), &mut |_, i, result| {
                 open.borrow_mut().results[i] = Some(result);
             });
             None
@@ -260,7 +252,7 @@ fn simulated(job: &Job, shard: Shard, window: &Window, send: &dyn Fn(Batch)) -> 
             send(whole.close(job, chain as u64, ""));
         }
     };
-    let solved = guarded(|| solve(&mut source, &mut sink));
+    let solved = guarded(|| solve(&Settings::sweep(), &mut source, &mut sink));
     if solved.is_err() {
         // one of them is at fault; each by itself shows which, and the others lose nothing
         let under_way: Vec<u64> = open.borrow().keys().map(|k| *k as u64).collect();

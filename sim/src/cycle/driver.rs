@@ -5,10 +5,10 @@ use std::sync::Arc;
 use super::lane_run::{AfterCycle, LaneRun};
 use super::recorder::Tracer;
 use super::{CycleError, Settings};
-use crate::lane::{Job, Lane};
+use crate::lane::{Lane, LaneJob, MOST_LANES};
 use crate::model::{Model, ModelError};
 use crate::network::{Network, Signals};
-use crate::ode::Stepper;
+use crate::ode::{Lifted, Stepper};
 use crate::result::Point;
 
 /// One combination of everything but speed: its models are solved in order, the first from cold,
@@ -22,14 +22,18 @@ pub struct Chain {
 }
 
 /// Receives chain index, point index within the chain and the point.
-pub(super) type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
+pub type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
 
 /// A group of lanes at work.
-pub struct Driver<L: Lane> {
+struct Driver<L: Lane> {
     settings: Settings,
-    lanes: Vec<Option<Work>>,
+    lanes: Vec<Option<Box<Work>>>,
+    /// Chains under way that have no lane.
+    parked: Vec<Parked>,
     /// The shared parts, made for the first case.
     parts: Option<Parts<L>>,
+    /// A chain of other sub-models, until the lanes at work have ended.
+    waiting: Option<Chain>,
     t: L,
 }
 
@@ -44,62 +48,125 @@ struct Work {
     chain: Chain,
     position: usize,
     run: LaneRun,
+    /// Whether its cycle has begun and nothing has been seen of it yet.
+    fresh: bool,
 }
+
+/// A chain that waits for a lane.
+struct Parked {
+    work: Box<Work>,
+    lifted: Lifted,
+    t: f64,
+}
+
+/// Chains under way for each lane where there are several. A window shut in all lanes costs nothing, so
+/// lanes are given work from the same part of the cycle where there is some.
+const UNDER_WAY: usize = 5;
 
 impl<L: Lane> Driver<L> {
     /// Idle.
-    #[must_use]
-    pub fn new(settings: Settings) -> Self {
-        Self { settings, lanes: (0..L::WIDTH).map(|_| None).collect(), parts: None, t: L::zero() }
-    }
-
-    /// Solves chains from `source` until it gives no more. All models must share their sub-models and
-    /// number of transfer groups.
-    pub fn run(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
-        for lane in 0..L::WIDTH {
-            self.refill(lane, source, sink);
+    fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            lanes: (0..L::WIDTH).map(|_| None).collect(),
+            parked: Vec::new(),
+            parts: None,
+            waiting: None,
+            t: L::zero(),
         }
-        self.settings.instructions.run(Stepping { driver: self, source, sink, tracer: None });
-    }
-
-    /// Settles one model and records its last cycle.
-    pub(super) fn trace(
-        &mut self,
-        model: &Arc<Model>,
-        tracer: &mut Tracer,
-    ) -> Result<Point, CycleError> {
-        if model.pipes.is_some() {
-            return super::piped::trace(model, &self.settings, tracer);
-        }
-        let mut found = None;
-        let mut once = Some(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
-        let mut source = || once.take();
-        let mut sink = |_: usize, _: usize, result: Result<Point, CycleError>| {
-            found = Some(result);
-        };
-        self.refill(0, &mut source, &mut sink);
-        let (source, sink) = (&mut source, &mut sink);
-        self.settings.instructions.run(Stepping {
-            driver: self,
-            source,
-            sink,
-            tracer: Some(tracer),
-        });
-        found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
     }
 
     /// Gives a lane its next chain, if there is one.
     fn refill(&mut self, lane: usize, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
         self.lanes[lane] = None;
-        while let Some(chain) = source() {
+        while let Some(chain) = self.waiting.take().or_else(&mut *source) {
             if super::piped::has_pipes(&chain) {
                 super::piped::solve(&chain, &self.settings, sink);
                 continue;
             }
+            if !self.suits(&chain) {
+                self.waiting = Some(chain);
+                break;
+            }
             if self.start_point(lane, chain, 0, None, sink) {
+                self.reseat(lane);
                 return;
             }
         }
+        if let Some(index) = self.fitting(lane, None) {
+            let parked = self.parked.remove(index);
+            self.seat(lane, parked);
+        }
+    }
+
+    /// Gives a lane that has come to another part of the cycle to a parked chain that is where the other
+    /// lanes are, if there is one and this one is not.
+    fn reseat(&mut self, lane: usize) {
+        let Some(index) = self.fitting(lane, self.lanes[lane].as_deref()) else { return };
+        let next = self.parked.remove(index);
+        self.park(lane);
+        self.seat(lane, next);
+    }
+
+    /// The parked chain that suits the other lanes best; none where `instead` suits them as well.
+    fn fitting(&self, lane: usize, instead: Option<&Work>) -> Option<usize> {
+        let company = |work: &Work| {
+            let others = self.lanes.iter().enumerate().filter(|(other, _)| *other != lane);
+            let alike = |other: &Work| other.run.next_event == work.run.next_event;
+            others.filter(|(_, other)| other.as_deref().is_some_and(alike)).count()
+        };
+        let mut best = (instead.map(company), None);
+        for (index, parked) in self.parked.iter().enumerate() {
+            let count = company(&parked.work);
+            if best.0.is_none_or(|most| count > most) {
+                best = (Some(count), Some(index));
+            }
+        }
+        best.1
+    }
+
+    /// Takes the work out of a lane.
+    fn park(&mut self, lane: usize) {
+        if let (Some(work), Some(parts)) = (self.lanes[lane].take(), &self.parts) {
+            let lifted = parts.stepper.lift(lane);
+            self.parked.push(Parked { work, lifted, t: self.t.lane(lane) });
+        }
+    }
+
+    /// Puts parked work into a lane.
+    fn seat(&mut self, lane: usize, parked: Parked) {
+        let Parked { work, lifted, t } = parked;
+        let model = Arc::clone(&work.run.model);
+        self.install(lane, &model);
+        if let Some(parts) = &mut self.parts {
+            parts.stepper.put(lane, &lifted);
+            set_phase(&mut parts.network, lane, &work.run);
+        }
+        self.t.set_lane(lane, t);
+        self.lanes[lane] = Some(work);
+    }
+
+    /// Gives every lane a chain, and parks some more where there are several lanes.
+    fn fill(&mut self, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
+        for lane in 0..L::WIDTH {
+            self.refill(lane, source, sink);
+        }
+        let most = if L::WIDTH > 1 { (UNDER_WAY - 1) * L::WIDTH } else { 0 };
+        while self.parked.len() < most && self.lanes[0].is_some() {
+            let before = self.parked.len();
+            self.park(0);
+            self.refill(0, source, sink);
+            if self.parked.len() == before {
+                return;
+            }
+        }
+    }
+
+    /// Whether a chain has the sub-models of the lanes at work.
+    fn suits(&self, chain: &Chain) -> bool {
+        let first = chain.models.iter().flatten().next();
+        let (Some(model), Some(parts)) = (first, &self.parts) else { return true };
+        model.case.choices == *parts.network.choices()
     }
 
     /// Starts the first point of the chain, from `position` on, that has a model. False when there
@@ -125,7 +192,7 @@ impl<L: Lane> Driver<L> {
             let start = from.take().unwrap_or_else(|| model.cold_start.clone());
             let run = LaneRun::new(Arc::clone(&model), &start, &self.settings);
             self.install(lane, &model);
-            self.lanes[lane] = Some(Work { chain, position: index, run });
+            self.lanes[lane] = Some(Box::new(Work { chain, position: index, run, fresh: false }));
             self.begin(lane, &start);
             return true;
         }
@@ -161,10 +228,9 @@ impl<L: Lane> Driver<L> {
         work.run.begin_cycle(lane, y, &mut parts.stepper);
         self.t.set_lane(lane, work.run.model.timing.exhaust_opens);
         set_phase(&mut parts.network, lane, &work.run);
-        let only = L::mask_from_fn(|i| i == lane);
-        parts.stepper.refresh(&mut parts.network, self.t, only);
+        parts.stepper.restart(L::mask_from_fn(|i| i == lane));
         work.run.work.evaluations += 1;
-        work.run.began(signals_of(&parts.network.signals, lane));
+        work.fresh = true;
     }
 
     /// One step of all lanes.
@@ -176,7 +242,7 @@ impl<L: Lane> Driver<L> {
         mut tracer: Option<&mut Tracer>,
     ) {
         let Some(parts) = &mut self.parts else { return };
-        let mut landing = [false; 64];
+        let mut landing = [false; MOST_LANES];
         let lanes = &self.lanes;
         let t = self.t;
         let h = L::from_fn(|i| match &lanes[i] {
@@ -190,22 +256,25 @@ impl<L: Lane> Driver<L> {
         let tolerance = L::from_fn(|i| lanes[i].as_ref().map_or(1.0, |work| work.run.tolerance));
         let Parts { network, stepper, scale } = parts;
         let error = stepper.attempt(network, t, h, tolerance, scale);
-        let mut accepted = [false; 64];
-        let mut failed = [const { None }; 64];
+        let mut accepted = [false; MOST_LANES];
+        let mut failed = [const { None }; MOST_LANES];
         for (i, slot) in self.lanes.iter_mut().enumerate() {
             let Some(work) = slot else { continue };
             let run = &mut work.run;
+            if std::mem::take(&mut work.fresh) {
+                run.began(signals_of(&network.first_signals, i));
+            }
             run.tries += 1;
             run.work.evaluations += 6;
             let (from, step) = (t.lane(i), h.lane(i));
-            match run.judge(error.lane(i)) {
+            let after = signals_of(&network.signals, i);
+            match run.judge(error.lane(i), &after) {
                 Ok(factor) => {
                     accepted[i] = true;
                     let to = if landing[i] { run.next_angle() } else { from + step };
                     if let Some(tracer) = tracer.as_deref_mut() {
                         tracer.step(run, (from, to), stepper);
                     }
-                    let after = signals_of(&network.signals, i);
                     failed[i] = run.note(i, (from, to), &after, stepper).err();
                     for (place, value) in network.hot.iter_mut().zip(&run.hot) {
                         place.set_lane(i, *value);
@@ -248,7 +317,9 @@ impl<L: Lane> Driver<L> {
             return;
         };
         sink(work.chain.index, work.position, Err(error));
-        if !self.start_point(lane, work.chain, work.position + 1, None, sink) {
+        if self.start_point(lane, work.chain, work.position + 1, None, sink) {
+            self.reseat(lane);
+        } else {
             self.refill(lane, source, sink);
         }
     }
@@ -264,7 +335,8 @@ impl<L: Lane> Driver<L> {
         let (Some(work), Some(parts)) = (&mut self.lanes[lane], &mut self.parts) else {
             return;
         };
-        let y: Vec<f64> = parts.stepper.y.iter().map(|v| v.lane(lane)).collect();
+        let states = work.run.model.cold_start.len();
+        let y: Vec<f64> = parts.stepper.y[..states].iter().map(|v| v.lane(lane)).collect();
         let integrals: Vec<f64> = parts.stepper.q.iter().map(|v| v.lane(lane)).collect();
         let (jumps, ends) = work.run.pass_events(&y, &integrals);
         for at in &work.run.stopped {
@@ -272,12 +344,11 @@ impl<L: Lane> Driver<L> {
         }
         if !ends {
             if jumps {
-                set_phase(&mut parts.network, lane, &work.run);
-                let only = L::mask_from_fn(|i| i == lane);
-                parts.stepper.refresh(&mut parts.network, self.t, only);
+                parts.stepper.restart(L::mask_from_fn(|i| i == lane));
                 work.run.work.evaluations += 1;
             }
             set_phase(&mut parts.network, lane, &work.run);
+            self.reseat(lane);
             return;
         }
         match work.run.end_cycle(&y, &integrals, &self.settings) {
@@ -286,13 +357,16 @@ impl<L: Lane> Driver<L> {
                     tracer.restart();
                 }
                 self.begin(lane, &next);
+                self.reseat(lane);
             }
             AfterCycle::Done(point, next) => {
                 let Some(work) = self.lanes[lane].take() else {
                     return;
                 };
                 sink(work.chain.index, work.position, Ok(*point));
-                if !self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
+                if self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
+                    self.reseat(lane);
+                } else {
                     self.refill(lane, source, sink);
                 }
             }
@@ -300,21 +374,34 @@ impl<L: Lane> Driver<L> {
     }
 }
 
-/// The stepping loop, to be compiled for each instruction set.
-struct Stepping<'a, 'b, L: Lane> {
-    driver: &'a mut Driver<L>,
-    source: &'a mut dyn FnMut() -> Option<Chain>,
-    sink: &'a mut Sink<'b>,
-    tracer: Option<&'a mut Tracer>,
+/// Chains to be solved, in as many lanes as the processor is good for.
+pub(super) struct Solving<'a, 'b> {
+    pub(super) settings: Settings,
+    /// Gives chains until there are no more.
+    pub(super) source: &'a mut dyn FnMut() -> Option<Chain>,
+    /// Takes points.
+    pub(super) sink: &'a mut Sink<'b>,
+    /// Sees every step of the first lane.
+    pub(super) tracer: Option<&'a mut Tracer>,
 }
 
-impl<L: Lane> Job for Stepping<'_, '_, L> {
+impl LaneJob for Solving<'_, '_> {
     type Output = ();
 
     #[inline(always)]
-    fn run(mut self) {
-        while self.driver.lanes.iter().any(Option::is_some) {
-            self.driver.step(self.source, self.sink, self.tracer.as_deref_mut());
+    fn run<L: Lane>(self) {
+        let Self { settings, source, sink, mut tracer } = self;
+        let mut driver = Driver::<L>::new(settings);
+        loop {
+            driver.fill(source, sink);
+            if driver.lanes.iter().all(Option::is_none) {
+                return;
+            }
+            while driver.lanes.iter().any(Option::is_some) {
+                driver.step(source, sink, tracer.as_deref_mut());
+            }
+            // what waits has other sub-models
+            driver.parts = None;
         }
     }
 }
@@ -322,6 +409,7 @@ impl<L: Lane> Job for Stepping<'_, '_, L> {
 /// Puts a lane's phase into the network.
 fn set_phase<L: Lane>(network: &mut Network<L>, lane: usize, run: &LaneRun) {
     network.phase.set_lane(lane, &run.phase);
+    network.sums.set_lane(lane, if run.exact { 1.0 } else { 0.0 });
     for (place, value) in network.hot.iter_mut().zip(&run.hot) {
         place.set_lane(lane, *value);
     }

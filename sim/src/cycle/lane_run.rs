@@ -26,8 +26,8 @@ const FIRST_STEP: f64 = 1e-3;
 const SAME_ANGLE: f64 = 1e-9;
 /// Change of a cycle below which the next ones follow its steps.
 const FOLLOW: f64 = 3e-3;
-/// Change of a cycle below which the next may be the last.
-const NEARLY: f64 = 1e-3;
+/// Change of a cycle, over the one that counts as repeating, below which the next may be the last.
+const NEARLY: f64 = 30.0;
 /// Largest first step of a cycle [rad].
 const STEP_AT_OPENING: f64 = 0.02;
 /// What is kept of the step when a transfer group opens: the flow sets in there.
@@ -35,8 +35,18 @@ const AFTER_OPENING: f64 = 0.3;
 /// Tolerance of the plain first cycles, which only bring the state near. Once the acceleration works
 /// a loose tolerance would make the cycle map rough and cost more cycles than it saves (tried).
 const FIRST_TOLERANCE: f64 = 1e-5;
-/// Change of a cycle below which the tolerance is tightened to its final value.
+/// Times the error norm of a step in which a flow reverses: there the rates bend so sharply that the
+/// estimate can be small by chance.
+const AT_REVERSAL: f64 = 7.0;
+/// Change of a cycle below which the tolerance is tightened.
 const NEAR: f64 = 1e-2;
+/// Tolerance of the cycles that follow, where the final one is tighter: on steps that are followed the
+/// map is smooth however loose they are, and what the acceleration has learned holds on.
+const MIDDLE_TOLERANCE: f64 = 1e-7;
+/// Change of a cycle below which the tolerance takes its final value.
+const NEARER: f64 = 1e-3;
+/// Cycles after which it does so in any case.
+const MIDDLE_CYCLES: u32 = 15;
 
 /// One lane at work on one point.
 pub(super) struct LaneRun {
@@ -67,9 +77,9 @@ pub(super) struct LaneRun {
     grid_position: usize,
     /// Whether the cycle follows the grid of the one before instead of choosing its own steps.
     follows: bool,
-    /// Whether turns and crossings are located inside their steps: only where the cycle may be the
-    /// last.
-    exact: bool,
+    /// Whether turns and crossings are located inside their steps and integrals are summed: only where
+    /// the cycle may be the last.
+    pub(super) exact: bool,
 }
 
 /// What follows the end of a cycle.
@@ -84,7 +94,8 @@ impl LaneRun {
     /// From `start`, the state at exhaust opening.
     pub(super) fn new(model: Arc<Model>, start: &[f64], settings: &Settings) -> Self {
         let layout = model.case.choices.layout;
-        let probe = Network::new(&model.case);
+        let mut probe = Network::new(&model.case);
+        probe.sums = 0.0;
         Self {
             phase: Phase::default(),
             hot: vec![1.0; layout.groups],
@@ -162,13 +173,24 @@ impl LaneRun {
         (if lands { left } else { self.step }, lands)
     }
 
-    /// Judges the step just tried by its error norm: the factor for the next, or for another try.
-    pub(super) fn judge(&mut self, error: f64) -> Result<f64, f64> {
+    /// Judges the step just tried by its error norm and the signals at its end: the factor for the next,
+    /// or for another try.
+    pub(super) fn judge(&mut self, error: f64, after: &Signals<f64>) -> Result<f64, f64> {
         if self.follows {
             // also refuses NaN
             return if error <= 1.0 { Ok(1.0) } else { Err(0.5) };
         }
+        let error = if self.reverses(after) { error * AT_REVERSAL } else { error };
         self.control.judge(error)
+    }
+
+    /// Whether a flow through a port changes its direction.
+    fn reverses(&self, after: &Signals<f64>) -> bool {
+        let before = &self.before;
+        let transfers = before.transfer_flows.iter().zip(&after.transfer_flows);
+        before.intake_flow * after.intake_flow < 0.0
+            || before.exhaust_flow * after.exhaust_flow < 0.0
+            || transfers.take(self.hot.len()).any(|(a, b)| a * b < 0.0)
     }
 
     /// Takes note of an accepted step that ended at `to`.
@@ -211,16 +233,23 @@ impl LaneRun {
         let before = self.before;
         let step = Step { from, to, before: &before, after };
         self.watch.peaks(self.model.reference.angular_speed, &step);
+        // where the pressures are level, bare windows turn
+        let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
+        let mut level = None;
         for g in 0..self.hot.len() {
             if !self.watch.turns(g, &step) {
                 continue;
             }
             let opened = self.model.timing.group_opens[g];
             // a flow that was forward from the start turns at the opening itself
-            let share = if before.transfer_flows[g] < 0.0 && self.exact {
-                self.root(lane, &step, stepper, |s| s.transfer_flows[g])
-            } else {
+            let share = if before.transfer_flows[g] >= 0.0 || !self.exact {
                 0.0
+            } else if self.model.case.choices.layout.column(g).is_some() {
+                self.root(lane, &step, stepper, |s| s.transfer_flows[g])
+            } else if let Some(share) = level {
+                share
+            } else {
+                *level.insert(self.root(lane, &step, stepper, excess))
             };
             let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
             let fill = self.probe_at(lane, &step, stepper, share).slug_fills[g];
@@ -230,11 +259,10 @@ impl LaneRun {
             self.hot[g] = 0.0;
         }
         if self.watch.crosses(&self.model.timing, &step) {
-            let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
-            let share = if excess(&before) < 0.0 && self.exact {
-                self.root(lane, &step, stepper, excess)
-            } else {
+            let share = if excess(&before) >= 0.0 || !self.exact {
                 0.0
+            } else {
+                level.unwrap_or_else(|| self.root(lane, &step, stepper, excess))
             };
             let angle = from + share * (to - from);
             self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
@@ -394,11 +422,17 @@ impl LaneRun {
     /// Decides with which steps the next cycle is made. Steps chosen anew in each cycle make the cycle
     /// map rough by some hundred times the tolerance; on the steps of an earlier cycle it is smooth.
     fn choose_steps(&mut self, residual: f64, settings: &Settings) {
-        let fine = self.tolerance <= settings.tolerance;
-        if fine {
+        let last = settings.tolerance;
+        let middle = MIDDLE_TOLERANCE.max(last);
+        if self.tolerance > middle {
+            if residual <= NEAR || self.cycles >= settings.plain {
+                self.tolerance = middle;
+            }
+        } else if self.tolerance > last && (residual <= NEARER || self.cycles >= MIDDLE_CYCLES) {
+            self.tolerance = last;
+            self.follows = false;
+        } else {
             self.follows |= residual <= FOLLOW || self.cycles >= settings.plain + 3;
-        } else if residual <= NEAR || self.cycles >= settings.plain {
-            self.tolerance = settings.tolerance;
         }
     }
 
@@ -415,7 +449,7 @@ impl LaneRun {
         let fine = self.exact && self.tolerance <= settings.tolerance;
         let settled = residual <= settings.repeat && fine;
         self.choose_steps(residual, settings);
-        self.exact = residual <= NEARLY || self.cycles + 1 >= settings.cycles;
+        self.exact = residual <= NEARLY * settings.repeat || self.cycles + 1 >= settings.cycles;
         if settled || self.cycles >= settings.cycles {
             let verdict = if settled {
                 Verdict::Settled { cycles: self.cycles, residual }

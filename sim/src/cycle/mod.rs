@@ -11,7 +11,8 @@ mod watch;
 
 use std::sync::Arc;
 
-pub use driver::{Chain, Driver};
+use driver::Solving;
+pub use driver::{Chain, Sink};
 pub use recorder::{TRACE_STEP, Tracer};
 
 use crate::lane::InstructionSet;
@@ -125,11 +126,37 @@ pub fn simulate(spec: &EngineSpec, rpm: f64, settings: &Settings) -> Result<Poin
 /// # Errors
 /// When the state leaves its bounds.
 pub fn settle(model: &Arc<Model>, settings: &Settings) -> Result<Point, CycleError> {
+    one(model, settings, None)
+}
+
+/// Settles one model, in one lane.
+fn one(
+    model: &Arc<Model>,
+    settings: &Settings,
+    tracer: Option<&mut Tracer>,
+) -> Result<Point, CycleError> {
+    let tracer = match tracer {
+        Some(tracer) if model.pipes.is_some() => return piped::trace(model, settings, tracer),
+        other => other,
+    };
     let mut found = None;
     let mut tasks = std::iter::once(Chain { index: 0, models: vec![Ok(Arc::clone(model))] });
-    Driver::<f64>::new(*settings)
-        .run(&mut || tasks.next(), &mut |_, _, result| found = Some(result));
+    settings.instructions.run_one(Solving {
+        settings: *settings,
+        source: &mut || tasks.next(),
+        sink: &mut |_, _, result| found = Some(result),
+        tracer,
+    });
     found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
+}
+
+/// Solves chains from `source` until it gives no more; `sink` receives chain index, point index within
+/// the chain and the point, in whatever order they end. Chains are worked on side by side where the
+/// processor has wide vectors, which changes the speed, never a bit of a result; those that share their
+/// sub-models should follow each other.
+pub fn solve(settings: &Settings, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
+    let solving = Solving { settings: *settings, source, sink, tracer: None };
+    settings.instructions.run_lanes(solving);
 }
 
 /// Runs `cycles` cycles from a given state at exhaust opening, without acceleration: for checks and for
@@ -169,6 +196,6 @@ pub fn settle_traced(
     settings: &Settings,
 ) -> Result<(Point, Trace), CycleError> {
     let mut tracer = Tracer::new(model);
-    let point = Driver::<f64>::new(*settings).trace(model, &mut tracer)?;
+    let point = one(model, settings, Some(&mut tracer))?;
     Ok((point, tracer.into_trace()))
 }

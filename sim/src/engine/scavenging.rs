@@ -131,8 +131,8 @@ impl ExitCurve {
         let place = x.at_least(L::zero()).at_most(L::one()).scale(INTERVALS as f64);
         let index = |i: usize| (place.lane(i) as usize).min(INTERVALS - 1);
         let z = place - L::from_fn(|i| index(i) as f64);
-        let c = |k: usize| L::from_fn(|i| curve(i).pieces[index(i)][k]);
-        c(0) + z * (c(1) + z * (c(2) + z * c(3)))
+        let [c0, c1, c2, c3] = L::columns(|i| &curve(i).pieces[index(i)]);
+        c0 + z * (c1 + z * (c2 + z * c3))
     }
 }
 

@@ -124,9 +124,9 @@ impl<L: Lane> Gas<L> {
     #[inline(always)]
     pub fn enthalpies(&self, t: L) -> (L, L) {
         let below = t.lt(L::splat(JOINT));
-        let pick = |terms: &Terms<L>| either(below, &terms.low, &terms.high);
-        let fresh = enthalpy(&pick(&self.fresh), t);
-        (fresh, fresh + enthalpy(&pick(&self.difference), t))
+        let (first, change) = (&self.fresh, &self.difference);
+        let fresh = enthalpy(&either(below, &first.low, &first.high), t);
+        (fresh, fresh + enthalpy(&either(below, &change.low, &change.high), t))
     }
 
     /// Gas constants of the fresh and of the burned gas [J/(kg K)].
@@ -244,10 +244,10 @@ impl<L: Lane> Blend<'_, L> {
         self.gas_constant
     }
 
-    /// A number of both mixtures at this composition.
+    /// Specific internal energy less that at the joint [J/kg].
     #[inline(always)]
-    fn mixed(&self, number: impl Fn(&Terms<L>) -> L) -> L {
-        number(&self.gas.fresh) + self.b * number(&self.gas.difference)
+    fn beyond_joint(&self, u: L) -> L {
+        u - (self.gas.fresh.joint_energy + self.b * self.gas.difference.joint_energy)
     }
 
     /// Coefficients at this composition, of the range below the joint where `below`.
@@ -292,7 +292,7 @@ impl<L: Lane> Blend<'_, L> {
     /// converge, so that the step is refused.
     #[inline(always)]
     pub fn from_energy(&self, u: L) -> GasState<L> {
-        let above = u - self.mixed(|terms| terms.joint_energy);
+        let above = self.beyond_joint(u);
         let below = above.lt(L::zero());
         let mut c = self.coefficients(below, |terms| &terms.low, |terms| &terms.high);
         let mut t = self.start(above, below).at_least(L::splat(50.0));
@@ -344,7 +344,7 @@ mod tests {
                     let t = 170.0 + 3630.0 * f64::from(i) / 299.0;
                     let state = blend.state(t);
                     let u = state.energy();
-                    let above = u - blend.mixed(|terms| terms.joint_energy);
+                    let above = blend.beyond_joint(u);
                     worst = worst.max((blend.start(above, above < 0.0) - t).abs());
                     let back = blend.from_energy(u).temperature;
                     // rounding of u, which formation enthalpy makes ten times c_v·T

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::{DMatrix, DVector, Dyn, Owned, SymmetricEigen, U1};
 
-use crate::cycle::{Chain, Driver, Settings};
+use crate::cycle::{Chain, Settings, solve};
 use crate::model::Engine;
 use crate::result::Point;
 use crate::scenario::{Changer, Scenario};
@@ -193,12 +193,10 @@ fn computed(
     let mut chain = Some(Chain { index: 0, models });
     let mut points: Vec<Option<Point>> = vec![None; speeds.len()];
     let mut failed = None;
-    Driver::<f64>::new(Settings::single()).run(&mut || chain.take(), &mut |_, i, result| {
-        match result {
-            Ok(point) if point.verdict.settled() => points[i] = Some(point),
-            Ok(_) => failed = Some(format!("did not settle at {:.0}/min", speeds[i])),
-            Err(error) => failed = Some(error.to_string()),
-        }
+    solve(&Settings::single(), &mut || chain.take(), &mut |_, i, result| match result {
+        Ok(point) if point.verdict.settled() => points[i] = Some(point),
+        Ok(_) => failed = Some(format!("did not settle at {:.0}/min", speeds[i])),
+        Err(error) => failed = Some(error.to_string()),
     });
     if let Some(why) = failed {
         return Err(engine(why));

@@ -2,8 +2,13 @@
 //! for features that have just been found present.
 //!
 //! No fused multiply-add is enabled anywhere, so that every choice gives the same bits.
+//!
+//! What works on lanes is inlined as a whole into one function compiled for the set: a function left
+//! outside would be compiled without its instructions.
 
 #![allow(unsafe_code, reason = "calls into functions compiled for detected processor features")]
+
+use super::Lane;
 
 /// Work whose inner loops should be compiled for each instruction set. `run` must be inlined.
 pub trait Job {
@@ -81,4 +86,112 @@ fn avx2<J: Job>(job: J) -> J::Output {
 #[target_feature(enable = "avx512f,avx512dq,avx512vl")]
 fn avx512<J: Job>(job: J) -> J::Output {
     job.run()
+}
+
+/// Work on lanes whose width depends on the instruction set.
+pub(crate) trait LaneJob {
+    /// What it gives.
+    type Output;
+    /// Does it. Must be inlined, with everything it calls that works on lanes.
+    fn run<L: Lane>(self) -> Self::Output;
+}
+
+impl InstructionSet {
+    /// Runs a job on one lane.
+    pub(crate) fn run_one<J: LaneJob>(self, job: J) -> J::Output {
+        #[cfg(target_arch = "x86_64")]
+        if self != Self::Baseline && Self::Avx2.present() {
+            // SAFETY: the feature has just been found present.
+            return unsafe { avx2_one(job) };
+        }
+        job.run::<f64>()
+    }
+
+    /// Runs a job on as many lanes as this set is good for: one without wide vectors, else four.
+    pub(crate) fn run_lanes<J: LaneJob>(self, job: J) -> J::Output {
+        #[cfg(target_arch = "x86_64")]
+        if self != Self::Baseline && Self::Avx2.present() {
+            // SAFETY: the feature has just been found present.
+            return unsafe { avx2_lanes(job) };
+        }
+        self.run_one(job)
+    }
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2")]
+fn avx2_one<J: LaneJob>(job: J) -> J::Output {
+    job.run::<f64>()
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2")]
+fn avx2_lanes<J: LaneJob>(job: J) -> J::Output {
+    job.run::<super::vector::Quad>()
+}
+
+/// Instructions on four numbers. To be called only where AVX2 has been found present, which
+/// [`InstructionSet::run_lanes`] sees to: nothing outside this crate can name their types.
+#[cfg(target_arch = "x86_64")]
+pub(super) mod avx2 {
+    pub(in crate::lane) use machine::{__m256d as Numbers, __m256i as Bits};
+    use std::arch::x86_64 as machine;
+
+    macro_rules! instructions {
+        ($($name:ident $(<const $by:ident>)? ($($argument:ident: $type:ty),*) -> $out:ty = $wrapped:expr;)*) => {
+            $(
+                #[inline(always)]
+                pub(in crate::lane) fn $name $(<const $by: i32>)? ($($argument: $type),*) -> $out {
+                    // SAFETY: called in jobs that run where the feature has been found present.
+                    unsafe { $wrapped }
+                }
+            )*
+        };
+    }
+
+    instructions! {
+        splat(x: f64) -> Numbers = machine::_mm256_set1_pd(x);
+        splat_bits(x: u64) -> Bits = machine::_mm256_set1_epi64x(x.cast_signed());
+        add(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_add_pd(a, b);
+        sub(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_sub_pd(a, b);
+        mul(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_mul_pd(a, b);
+        div(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_div_pd(a, b);
+        sqrt(a: Numbers) -> Numbers = machine::_mm256_sqrt_pd(a);
+        and(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_and_pd(a, b);
+        or(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_or_pd(a, b);
+        xor(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_xor_pd(a, b);
+        less(a: Numbers, b: Numbers) -> Numbers =
+            machine::_mm256_cmp_pd::<{ machine::_CMP_LT_OQ }>(a, b);
+        less_or_equal(a: Numbers, b: Numbers) -> Numbers =
+            machine::_mm256_cmp_pd::<{ machine::_CMP_LE_OQ }>(a, b);
+        choose(mask: Numbers, yes: Numbers, no: Numbers) -> Numbers =
+            machine::_mm256_blendv_pd(no, yes, mask);
+        signs(a: Numbers) -> i32 = machine::_mm256_movemask_pd(a);
+        bits(a: Numbers) -> Bits = machine::_mm256_castpd_si256(a);
+        numbers(a: Bits) -> Numbers = machine::_mm256_castsi256_pd(a);
+        add_bits(a: Bits, b: Bits) -> Bits = machine::_mm256_add_epi64(a, b);
+        sub_bits(a: Bits, b: Bits) -> Bits = machine::_mm256_sub_epi64(a, b);
+        shift_left<const BY>(a: Bits) -> Bits = machine::_mm256_slli_epi64::<BY>(a);
+        shift_right<const BY>(a: Bits) -> Bits = machine::_mm256_srli_epi64::<BY>(a);
+        low_pairs(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_unpacklo_pd(a, b);
+        high_pairs(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_unpackhi_pd(a, b);
+        low_halves(a: Numbers, b: Numbers) -> Numbers =
+            machine::_mm256_permute2f128_pd::<0x20>(a, b);
+        high_halves(a: Numbers, b: Numbers) -> Numbers =
+            machine::_mm256_permute2f128_pd::<0x31>(a, b);
+    }
+
+    /// The numbers of an array.
+    #[inline(always)]
+    pub(in crate::lane) fn from_array(four: [f64; 4]) -> Numbers {
+        // SAFETY: both are four numbers of 64 bits and nothing else.
+        unsafe { std::mem::transmute::<[f64; 4], Numbers>(four) }
+    }
+
+    /// Back.
+    #[inline(always)]
+    pub(in crate::lane) fn array(four: Numbers) -> [f64; 4] {
+        // SAFETY: as above.
+        unsafe { std::mem::transmute::<Numbers, [f64; 4]>(four) }
+    }
 }

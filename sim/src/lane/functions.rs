@@ -17,23 +17,34 @@ const EXPONENT_BIAS: u64 = 1023;
 #[inline(always)]
 fn polynomial<L: Lane, const N: usize>(x: L, c: &[f64; N]) -> L {
     let x2 = x * x;
-    let pair = |k: usize| {
-        let low = L::splat(c[k]);
-        if k + 1 < N { low + x * L::splat(c[k + 1]) } else { low }
-    };
     let x4 = x2 * x2;
-    let quad = |k: usize| {
-        if k + 2 < N { pair(k) + x2 * pair(k + 2) } else { pair(k) }
-    };
+    let low = four(x, x2, c, 0);
     if N <= 4 {
-        return quad(0);
+        return low;
     }
-    let low = quad(0) + x4 * quad(4);
+    let low = low + x4 * four(x, x2, c, 4);
     if N <= 8 {
         return low;
     }
-    let x8 = x4 * x4;
-    if N <= 12 { low + x8 * quad(8) } else { low + x8 * (quad(8) + x4 * quad(12)) }
+    let mut high = four(x, x2, c, 8);
+    if N > 12 {
+        high = high + x4 * four(x, x2, c, 12);
+    }
+    low + x4 * x4 * high
+}
+
+/// Four terms from the `k`th on.
+#[inline(always)]
+fn four<L: Lane, const N: usize>(x: L, x2: L, c: &[f64; N], k: usize) -> L {
+    let low = two(x, c, k);
+    if k + 2 < N { low + x2 * two(x, c, k + 2) } else { low }
+}
+
+/// Two terms from the `k`th on.
+#[inline(always)]
+fn two<L: Lane, const N: usize>(x: L, c: &[f64; N], k: usize) -> L {
+    let low = L::splat(c[k]);
+    if k + 1 < N { low + x * L::splat(c[k + 1]) } else { low }
 }
 
 /// Taylor coefficients 1/n! of e^r, n = 2 … 13, for |r| ≤ ½ ln 2: remainder below 2⁻⁵⁷.
@@ -66,7 +77,7 @@ pub fn exp<L: Lane>(x: L) -> L {
     let tail = r * r * series - (r - r_hi + r_lo);
     let value = (r + tail).plus(1.0);
     // `shifted` holds k in its low bits: turn it into 2^k
-    let power = shifted.map_bits(|bits| bits.wrapping_add(EXPONENT_BIAS) << 52);
+    let power = shifted.bits_plus(EXPONENT_BIAS).bits_left::<52>();
     value * power
 }
 
@@ -90,20 +101,11 @@ const SQRT_HALF_BITS: u64 = 0x3fe6_a09e_667f_3bcd;
 #[inline(always)]
 pub fn ln<L: Lane>(x: L) -> L {
     // x = 2^k · m with m in [√½, √2)
-    let split = |bits: u64| bits.wrapping_sub(SQRT_HALF_BITS) >> 52;
-    let m = x.map_bits(|bits| {
-        let k = (bits.wrapping_sub(SQRT_HALF_BITS)) & 0xfff0_0000_0000_0000;
-        bits.wrapping_sub(k)
-    });
-    // k as a number, by the low bits of ROUND
-    let k = x
-        .map_bits(|bits| {
-            let k = split(bits);
-            // twelve-bit two's complement to sixty-four bits
-            let k = (k ^ 0x800).wrapping_sub(0x800);
-            ROUND.to_bits().wrapping_add(k)
-        })
-        .plus(-ROUND);
+    let beyond = x.bits_plus(SQRT_HALF_BITS.wrapping_neg());
+    let m = x.bits_minus(beyond.bits_and(0xfff0_0000_0000_0000));
+    // k as a number, by the low bits of ROUND; twelve-bit two's complement to sixty-four bits
+    let twelve = beyond.bits_right::<52>().bits_xor(0x800);
+    let k = twelve.bits_plus(ROUND.to_bits().wrapping_sub(0x800)).plus(-ROUND);
     let f = m.plus(-1.0);
     let s = f / m.plus(1.0);
     let z = s * s;
@@ -163,9 +165,9 @@ pub fn sin_cos<L: Lane>(x: L) -> (L, L) {
     let lead = L::one() - half;
     let cosine = lead + (((L::one() - lead) - half) + (z * z * cosine - r * r_tail));
     // which quarter: the low two bits of the rounded quotient
-    let swap = L::mask_from_fn(|i| shifted.lane(i).to_bits() & 1 == 1);
-    let minus_sine = L::mask_from_fn(|i| shifted.lane(i).to_bits() & 2 == 2);
-    let minus_cosine = L::mask_from_fn(|i| (shifted.lane(i).to_bits() + 1) & 2 == 2);
+    let swap = shifted.bit::<0>();
+    let minus_sine = shifted.bit::<1>();
+    let minus_cosine = shifted.bits_plus(1).bit::<1>();
     let s = L::select(swap, cosine, sine);
     let c = L::select(swap, sine, cosine);
     (L::select(minus_sine, -s, s), L::select(minus_cosine, -c, c))

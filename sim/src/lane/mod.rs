@@ -8,13 +8,19 @@ mod dispatch;
 mod functions;
 mod pack;
 mod scalar;
+#[cfg(target_arch = "x86_64")]
+mod vector;
 
 use std::fmt::Debug;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
+pub(crate) use dispatch::LaneJob;
 pub use dispatch::{InstructionSet, Job};
 pub use functions::{exp, ln, pow, sin_cos};
 pub use pack::Pack;
+
+/// Largest number of lanes.
+pub const MOST_LANES: usize = 8;
 
 /// A truth value per lane.
 pub trait Mask: Copy + Debug {
@@ -65,6 +71,16 @@ pub trait Lane:
     fn lane(self, index: usize) -> f64;
     /// Sets one lane.
     fn set_lane(&mut self, index: usize, value: f64);
+    /// Four numbers of each lane; `row` gives those of a lane.
+    #[inline(always)]
+    fn columns<'a>(row: impl Fn(usize) -> &'a [f64; 4]) -> [Self; 4] {
+        [
+            Self::from_fn(|i| row(i)[0]),
+            Self::from_fn(|i| row(i)[1]),
+            Self::from_fn(|i| row(i)[2]),
+            Self::from_fn(|i| row(i)[3]),
+        ]
+    }
     /// Square root (correctly rounded everywhere).
     #[must_use]
     fn sqrt(self) -> Self;
@@ -80,9 +96,26 @@ pub trait Lane:
     fn select(mask: Self::Mask, yes: Self, no: Self) -> Self;
     /// A mask for each lane.
     fn mask_from_fn(value: impl FnMut(usize) -> bool) -> Self::Mask;
-    /// Maps the bit pattern, lane by lane.
+    /// The bit pattern as a whole number, plus another; wraps.
     #[must_use]
-    fn map_bits(self, f: impl Fn(u64) -> u64) -> Self;
+    fn bits_plus(self, term: u64) -> Self;
+    /// The bit pattern as a whole number, less that of another; wraps.
+    #[must_use]
+    fn bits_minus(self, other: Self) -> Self;
+    /// Bits that are also in `mask`.
+    #[must_use]
+    fn bits_and(self, mask: u64) -> Self;
+    /// Bits turned over where `mask` has them.
+    #[must_use]
+    fn bits_xor(self, mask: u64) -> Self;
+    /// Bits shifted up.
+    #[must_use]
+    fn bits_left<const BY: i32>(self) -> Self;
+    /// Bits shifted down.
+    #[must_use]
+    fn bits_right<const BY: i32>(self) -> Self;
+    /// Whether bit `AT`, counted from the lowest, is set.
+    fn bit<const AT: i32>(self) -> Self::Mask;
 
     /// Zero.
     #[must_use]

@@ -179,10 +179,53 @@ impl<const N: usize> Lane for Pack<N> {
         PackMask(std::array::from_fn(|i| full(value(i))))
     }
     #[inline(always)]
-    fn map_bits(mut self, f: impl Fn(u64) -> u64) -> Self {
+    fn bits_plus(mut self, term: u64) -> Self {
         for i in 0..N {
-            self.0[i] = f64::from_bits(f(self.0[i].to_bits()));
+            self.0[i] = self.0[i].bits_plus(term);
         }
         self
+    }
+    #[inline(always)]
+    fn bits_minus(mut self, other: Self) -> Self {
+        for i in 0..N {
+            self.0[i] = self.0[i].bits_minus(other.0[i]);
+        }
+        self
+    }
+    #[inline(always)]
+    fn bits_and(mut self, mask: u64) -> Self {
+        for i in 0..N {
+            self.0[i] = self.0[i].bits_and(mask);
+        }
+        self
+    }
+    #[inline(always)]
+    fn bits_xor(mut self, mask: u64) -> Self {
+        for i in 0..N {
+            self.0[i] = self.0[i].bits_xor(mask);
+        }
+        self
+    }
+    #[inline(always)]
+    fn bits_left<const BY: i32>(mut self) -> Self {
+        for i in 0..N {
+            self.0[i] = self.0[i].bits_left::<BY>();
+        }
+        self
+    }
+    #[inline(always)]
+    fn bits_right<const BY: i32>(mut self) -> Self {
+        for i in 0..N {
+            self.0[i] = self.0[i].bits_right::<BY>();
+        }
+        self
+    }
+    #[inline(always)]
+    fn bit<const AT: i32>(self) -> PackMask<N> {
+        let mut mask = [0; N];
+        for i in 0..N {
+            mask[i] = full(self.0[i].bit::<AT>());
+        }
+        PackMask(mask)
     }
 }

@@ -78,7 +78,31 @@ impl Lane for f64 {
         value(0)
     }
     #[inline(always)]
-    fn map_bits(self, f: impl Fn(u64) -> u64) -> Self {
-        f64::from_bits(f(self.to_bits()))
+    fn bits_plus(self, term: u64) -> Self {
+        Self::from_bits(self.to_bits().wrapping_add(term))
+    }
+    #[inline(always)]
+    fn bits_minus(self, other: Self) -> Self {
+        Self::from_bits(self.to_bits().wrapping_sub(other.to_bits()))
+    }
+    #[inline(always)]
+    fn bits_and(self, mask: u64) -> Self {
+        Self::from_bits(self.to_bits() & mask)
+    }
+    #[inline(always)]
+    fn bits_xor(self, mask: u64) -> Self {
+        Self::from_bits(self.to_bits() ^ mask)
+    }
+    #[inline(always)]
+    fn bits_left<const BY: i32>(self) -> Self {
+        Self::from_bits(self.to_bits() << BY)
+    }
+    #[inline(always)]
+    fn bits_right<const BY: i32>(self) -> Self {
+        Self::from_bits(self.to_bits() >> BY)
+    }
+    #[inline(always)]
+    fn bit<const AT: i32>(self) -> bool {
+        self.to_bits() & (1 << AT) != 0
     }
 }

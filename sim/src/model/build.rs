@@ -210,6 +210,7 @@ impl Engine {
             crankcase_at_top: spec.crankcase.volume_at_tdc,
             epsilon: EPSILON,
             ambient_pressure: spec.ambient.pressure,
+            per_ambient_pressure: 1.0 / spec.ambient.pressure,
             fresh_rt: fresh.specific_pressure_volume(),
             fresh_kappa: fresh.gas_constant / fresh.heat_capacity,
             fresh_enthalpy: fresh.enthalpy - latent_heat(spec),
@@ -288,8 +289,8 @@ impl Engine {
         GroupNumbers {
             discharge: constant(&group.discharge),
             full: self.tables.transfers[index].full(),
-            duct_volume: group.duct_volume,
-            blend_mass,
+            per_duct_volume: 1.0 / group.duct_volume,
+            per_blend_mass: 1.0 / blend_mass,
             floor_mass: FLOOR_SHARE * blend_mass,
             conductance: group.wall_conductance,
             wall: group.wall_temperature,

@@ -7,7 +7,7 @@ use super::layout::{
 };
 use super::numbers::GroupNumbers;
 use super::streams::{Stream, TransferStreams, open};
-use crate::lane::Lane;
+use crate::lane::{Lane, Mask};
 
 /// What stands in every volume.
 #[derive(Debug, Clone, Copy)]
@@ -71,9 +71,10 @@ pub(super) struct Booking<'a, L: Lane> {
 /// Books a stream into (`sign` 1) or out of (`sign` −1) a volume at `at` with tracers.
 #[inline(always)]
 fn give<L: Lane>(dy: &mut [L], at: usize, old: usize, stream: &Stream<L>, factor: L) {
-    dy[at + MASS] += stream.mass * factor;
-    dy[at + ENERGY] += stream.enthalpy * factor;
-    dy[at + BURNED] += stream.burned * factor;
+    let volume = &mut dy[at..at + 3];
+    volume[MASS] += stream.mass * factor;
+    volume[ENERGY] += stream.enthalpy * factor;
+    volume[BURNED] += stream.burned * factor;
     dy[old] += stream.old * factor;
 }
 
@@ -89,7 +90,7 @@ impl<L: Lane> Booking<'_, L> {
 
     /// Rates by crank angle of everything but the transfer groups and the columns, added to `dy`.
     #[inline(always)]
-    pub(super) fn plain(&self, time_per_radian: L, dy: &mut [L], dq: &mut [L]) {
+    pub(super) fn plain(&self, time_per_radian: L, dy: &mut [L]) {
         let (layout, inside, flows) = (self.layout, self.inside, self.flows);
         let (at, old) = (Layout::CYLINDER, layout.cylinder_old());
         let (plus, minus) = (time_per_radian, -time_per_radian);
@@ -120,14 +121,14 @@ impl<L: Lane> Booking<'_, L> {
         dy[at + ENERGY] -= flows.wall_heat * plus + inside.cylinder.pressure * inside.swept_rate;
         dy[Layout::CRANKCASE + ENERGY] +=
             inside.case.mixed.pressure * inside.swept_rate - flows.case_heat * plus;
-        self.integrals(time_per_radian, dq);
     }
 
     /// Rates of the quadratures.
     #[inline(always)]
-    fn integrals(&self, per_radian: L, dq: &mut [L]) {
+    pub(super) fn integrals(&self, per_radian: L, dq: &mut [L]) {
         let (inside, flows) = (self.inside, self.flows);
         let zero = L::zero();
+        let dq = &mut dq[..q::GROUPS];
         let exhaust = &flows.exhaust;
         let back = L::select(exhaust.mass.lt(zero), -exhaust.mass, zero);
         dq[q::INTAKE_MASS] = flows.intake.mass * per_radian;
@@ -170,13 +171,16 @@ impl<L: Lane> Booking<'_, L> {
         let (at, tracers, sums) = (layout.slug(g), layout.slug_tracers(g), q::group(g));
         let state = &slug.contents.state;
         // heat to the duct's wall, in proportion to the duct it fills
-        let heat = group.conductance
-            * slug.fill.at_most(L::one())
-            * (state.temperature - group.wall)
-            * per_radian;
-        dy[Layout::CRANKCASE + ENERGY] -= heat;
-        dq[q::CRANKCASE_HEAT] += heat;
-        let cooling = heat * slug.potential / (state.heat_capacity * state.temperature);
+        let mut cooling = L::zero();
+        if group.conductance.gt(L::zero()).any() {
+            let heat = group.conductance
+                * slug.fill.at_most(L::one())
+                * (state.temperature - group.wall)
+                * per_radian;
+            dy[Layout::CRANKCASE + ENERGY] -= heat;
+            dq[q::CRANKCASE_HEAT] += heat;
+            cooling = heat * slug.potential / (state.heat_capacity * state.temperature);
+        }
         if !t.open {
             dy[at + SLUG_POTENTIAL] = -cooling;
             dq[sums..sums + q::PER_GROUP].fill(L::zero());
@@ -189,18 +193,21 @@ impl<L: Lane> Booking<'_, L> {
         let net = t.reverse.less(&out);
         let entering = inside.cylinder.state.temperature * inside.case.to_potential;
         let potential = t.reverse.mass * entering - out.mass * slug.potential;
-        dy[at + SLUG_MASS] = net.mass * per_radian;
-        dy[at + SLUG_BURNED] = net.burned * per_radian;
-        dy[at + SLUG_POTENTIAL] = potential * per_radian - cooling;
-        dy[tracers + OLD] = net.old * per_radian;
-        dy[tracers + HOT] = net.hot * per_radian;
-        dy[tracers + LATE] = net.late * per_radian;
-        let volume = per_radian / inside.case.mixed.pressure;
-        dq[sums + q::NET] = t.net * per_radian;
-        dq[sums + q::REVERSE] = t.reverse.mass * per_radian;
-        dq[sums + q::REVERSE_BURNED] = t.reverse.burned * per_radian;
-        dq[sums + q::REVERSE_VOLUME] =
+        let zone = &mut dy[at..at + 3];
+        zone[SLUG_MASS] = net.mass * per_radian;
+        zone[SLUG_BURNED] = net.burned * per_radian;
+        zone[SLUG_POTENTIAL] = potential * per_radian - cooling;
+        let carried = &mut dy[tracers..tracers + 3];
+        carried[OLD] = net.old * per_radian;
+        carried[HOT] = net.hot * per_radian;
+        carried[LATE] = net.late * per_radian;
+        let volume = per_radian * inside.case.per_pressure;
+        let sums = &mut dq[sums..sums + q::PER_GROUP];
+        sums[q::NET] = t.net * per_radian;
+        sums[q::REVERSE] = t.reverse.mass * per_radian;
+        sums[q::REVERSE_BURNED] = t.reverse.burned * per_radian;
+        sums[q::REVERSE_VOLUME] =
             t.reverse.mass * inside.cylinder.state.specific_pressure_volume() * volume;
-        dq[sums + q::OVERFLOW] = t.overflow.mass * state.specific_pressure_volume() * volume;
+        sums[q::OVERFLOW] = t.overflow.mass * state.specific_pressure_volume() * volume;
     }
 }

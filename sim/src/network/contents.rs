@@ -1,8 +1,6 @@
 //! What stands in each volume: pressures, temperatures and compositions from the conserved state.
 
-use super::layout::{
-    BURNED, ENERGY, HOT, LATE, Layout, MASS, OLD, SLUG_BURNED, SLUG_MASS, SLUG_POTENTIAL,
-};
+use super::layout::Layout;
 use super::numbers::{Figures, GroupNumbers};
 use crate::flow::Upstream;
 use crate::gas::{Gas, GasState};
@@ -46,6 +44,13 @@ impl<L: Lane> Contents<L> {
     }
 }
 
+/// Three neighbours of the state, in the order of the layout.
+#[inline(always)]
+fn three<L: Lane>(y: &[L], at: usize) -> [L; 3] {
+    let part = &y[at..at + 3];
+    [part[0], part[1], part[2]]
+}
+
 /// A single volume `volume` whose states start at `at`, with its old gas at `old`.
 #[inline(always)]
 pub(super) fn of_volume<L: Lane>(
@@ -55,14 +60,15 @@ pub(super) fn of_volume<L: Lane>(
     old: usize,
     volume: L,
 ) -> Contents<L> {
-    let mass = y[at + MASS];
-    let burned = y[at + BURNED] / mass;
-    let state = gas.at(burned).from_energy(y[at + ENERGY] / mass);
+    let [mass, energy, burned] = three(y, at);
+    let per_mass = L::one() / mass;
+    let burned = burned * per_mass;
+    let state = gas.at(burned).from_energy(energy * per_mass);
     Contents {
-        pressure: mass * state.specific_pressure_volume() / volume,
+        pressure: mass / volume * state.specific_pressure_volume(),
         mass,
         state,
-        shares: Shares { burned, old: y[old] / mass, hot: L::zero(), late: L::zero() },
+        shares: Shares { burned, old: y[old] * per_mass, hot: L::zero(), late: L::zero() },
     }
 }
 
@@ -80,6 +86,8 @@ pub(super) struct CrankcaseContents<L: Lane> {
     pub(super) mixed: Contents<L>,
     /// The gas outside the slug zones.
     pub(super) rest: Contents<L>,
+    /// 1/p [1/Pa].
+    pub(super) per_pressure: L,
     /// (p₀/p)^κ: times a temperature gives the potential temperature.
     pub(super) to_potential: L,
 }
@@ -125,21 +133,23 @@ pub(super) fn of_crankcase<L: Lane>(
 ) -> CrankcaseContents<L> {
     let at = Layout::CRANKCASE;
     let tracers = layout.crankcase_tracers();
-    let mass = y[at + MASS];
-    let share = |index: usize| y[index] / mass;
+    let [mass, energy, burned] = three(y, at);
+    let [old, hot, late] = three(y, tracers);
+    let per_mass = L::one() / mass;
     let mixed_shares = Shares {
-        burned: share(at + BURNED),
-        old: share(tracers + OLD),
-        hot: share(tracers + HOT),
-        late: share(tracers + LATE),
+        burned: burned * per_mass,
+        old: old * per_mass,
+        hot: hot * per_mass,
+        late: late * per_mass,
     };
-    let state = gas.at(mixed_shares.burned).from_energy(y[at + ENERGY] / mass);
-    let pressure = mass * state.specific_pressure_volume() / volume;
+    let state = gas.at(mixed_shares.burned).from_energy(energy * per_mass);
+    let per_volume = L::one() / volume;
+    let pressure = mass * state.specific_pressure_volume() * per_volume;
     let mixed = Contents { pressure, mass, state, shares: mixed_shares };
 
-    let expansion = quarter_power(pressure / figures.ambient_pressure);
+    let expansion = quarter_power(pressure * figures.per_ambient_pressure);
     let mixed_potential = state.temperature / expansion;
-    let mut rest = Remainder::new(y, layout);
+    let mut rest = Remainder { mass, energy, burned, old, hot, late };
     let mut pressure_volume = L::zero();
     for (g, (slug, group)) in slugs.iter_mut().zip(groups).enumerate() {
         *slug = of_slug(gas, layout, group, y, g, &mixed, mixed_potential, expansion);
@@ -147,17 +157,20 @@ pub(super) fn of_crankcase<L: Lane>(
         pressure_volume += slug.contents.mass * slug.contents.state.specific_pressure_volume();
     }
     let rest = rest.contents(gas);
-    let pressure = (rest.mass * rest.state.specific_pressure_volume() + pressure_volume) / volume;
+    let pressure_volume = rest.mass * rest.state.specific_pressure_volume() + pressure_volume;
+    let pressure = pressure_volume * per_volume;
+    let per_pressure = L::one() / pressure;
     for (slug, group) in slugs.iter_mut().zip(groups) {
         slug.contents.pressure = pressure;
         let slug_volume =
-            slug.contents.mass * slug.contents.state.specific_pressure_volume() / pressure;
-        slug.fill = slug_volume / group.duct_volume;
+            slug.contents.mass * slug.contents.state.specific_pressure_volume() * per_pressure;
+        slug.fill = slug_volume * group.per_duct_volume;
     }
     CrankcaseContents {
         mixed: Contents { pressure, ..mixed },
         rest: Contents { pressure, ..rest },
-        to_potential: L::one() / quarter_power(pressure / figures.ambient_pressure),
+        per_pressure,
+        to_potential: quarter_power(figures.ambient_pressure * per_pressure),
     }
 }
 
@@ -174,20 +187,21 @@ fn of_slug<L: Lane>(
     expansion: L,
 ) -> Slug<L> {
     let (at, tracers) = (layout.slug(g), layout.slug_tracers(g));
-    let mass = y[at + SLUG_MASS];
+    let [mass, burned, content] = three(y, at);
+    let [old, hot, late] = three(y, tracers);
     // where the zone is empty its properties pass over into those of the whole crankcase
     let inverse = L::one() / (mass.at_least(L::zero()) + group.floor_mass);
-    let floored = |index: usize, other: L| (y[index] + group.floor_mass * other) * inverse;
     // an emptied zone holds what the integration error left in it, of either sign: its temperature is
     // held to what gas can be
-    let potential = floored(at + SLUG_POTENTIAL, mixed_potential)
+    let floor = group.floor_mass;
+    let potential = ((content + floor * mixed_potential) * inverse)
         .at_least(L::splat(COLDEST))
         .at_most(L::splat(HOTTEST));
     let shares = Shares {
-        burned: floored(at + SLUG_BURNED, mixed.shares.burned),
-        old: floored(tracers + OLD, mixed.shares.old),
-        hot: floored(tracers + HOT, mixed.shares.hot),
-        late: floored(tracers + LATE, mixed.shares.late),
+        burned: (burned + floor * mixed.shares.burned) * inverse,
+        old: (old + floor * mixed.shares.old) * inverse,
+        hot: (hot + floor * mixed.shares.hot) * inverse,
+        late: (late + floor * mixed.shares.late) * inverse,
     };
     let state = gas.at(shares.burned).state(potential * expansion);
     let contents = Contents { pressure: mixed.pressure, mass, state, shares };
@@ -206,27 +220,16 @@ struct Remainder<L: Lane> {
 
 impl<L: Lane> Remainder<L> {
     #[inline(always)]
-    fn new(y: &[L], layout: &Layout) -> Self {
-        let (at, tracers) = (Layout::CRANKCASE, layout.crankcase_tracers());
-        Self {
-            mass: y[at + MASS],
-            energy: y[at + ENERGY],
-            burned: y[at + BURNED],
-            old: y[tracers + OLD],
-            hot: y[tracers + HOT],
-            late: y[tracers + LATE],
-        }
-    }
-
-    #[inline(always)]
     fn take(&mut self, y: &[L], layout: &Layout, g: usize, slug: &Contents<L>) {
         let (at, tracers) = (layout.slug(g), layout.slug_tracers(g));
-        self.mass -= slug.mass;
-        self.energy -= slug.mass * slug.state.energy();
-        self.burned -= y[at + SLUG_BURNED];
-        self.old -= y[tracers + OLD];
-        self.hot -= y[tracers + HOT];
-        self.late -= y[tracers + LATE];
+        let [mass, burned, _] = three(y, at);
+        let [old, hot, late] = three(y, tracers);
+        self.mass -= mass;
+        self.energy -= mass * slug.state.energy();
+        self.burned -= burned;
+        self.old -= old;
+        self.hot -= hot;
+        self.late -= late;
     }
 
     /// Its gas; the pressure is still to be set.

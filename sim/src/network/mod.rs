@@ -31,7 +31,7 @@ pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, Phase};
 pub use piped::{AtPort, Given, Half, Passed};
 pub use signals::Signals;
 use streams::{
-    Exit, Gates, Place, Stream, TransferStreams, between, carried, leaving, open, transfer,
+    Exit, Facing, Gates, Place, Stream, TransferStreams, between, carried, leaving, open, transfer,
     transfer_by_column, volume_share,
 };
 pub use tables::CaseTables;
@@ -86,10 +86,15 @@ pub struct Network<L: Lane> {
     tables: Vec<Arc<CaseTables>>,
     /// What changes between segments.
     pub phase: Phase<L>,
+    /// 1 where the quadratures are asked for.
+    pub sums: L,
     /// 1 for each group while its reverse flow still counts as hot.
     pub hot: Vec<L>,
     /// What the last observed evaluation saw.
     pub signals: Signals<L>,
+    /// The same where a lane last started anew.
+    pub first_signals: Signals<L>,
+    geometry: Geometry<L>,
     slugs: Vec<Slug<L>>,
     transfers: Vec<TransferStreams<L>>,
 }
@@ -106,6 +111,9 @@ impl<L: Lane> Network<L> {
             phase: Phase::splat(&Phase::default()),
             hot: vec![L::one(); groups],
             signals: Signals::zero(),
+            first_signals: Signals::zero(),
+            sums: L::one(),
+            geometry: Geometry::unknown(),
             slugs: vec![Slug::empty(); groups],
             transfers: vec![TransferStreams::none(); groups],
         }
@@ -116,12 +124,81 @@ impl<L: Lane> Network<L> {
         debug_assert_eq!(self.choices, case.choices);
         self.numbers.set_lane(lane, &case.numbers);
         self.tables[lane] = Arc::clone(&case.tables);
+        self.geometry = Geometry::unknown();
     }
 
     /// Sub-models.
     #[must_use]
     pub fn choices(&self) -> &Choices {
         &self.choices
+    }
+}
+
+impl<L: Lane> Network<L> {
+    /// Piston and areas at a crank angle.
+    #[inline(always)]
+    fn at_angle(&self, theta: L) -> Geometry<L> {
+        let position = self.numbers.crank.at(theta);
+        let drop = position.drop;
+        let mut transfers = [L::zero(); MAX_GROUPS];
+        for (g, area) in transfers.iter_mut().enumerate().take(self.choices.layout.groups) {
+            *area = self.area(|t| &t.transfers[g], drop);
+        }
+        let exhaust = self.area(|t| &t.exhaust, drop);
+        let intake = self.intake_area(theta, drop);
+        Geometry { theta, position, exhaust, intake, transfers }
+    }
+
+    /// Geometric flow area of a table in every lane.
+    #[inline(always)]
+    fn area(&self, table: impl Fn(&CaseTables) -> &AreaTable, drop: L) -> L {
+        AreaTable::at(|i| table(&self.tables[i]), drop)
+    }
+
+    /// Open area of the intake [m²], without discharge coefficient.
+    #[inline(always)]
+    fn intake_area(&self, theta: L, drop: L) -> L {
+        if !self.choices.rotary_intake {
+            return AreaTable::at(
+                |i| self.tables[i].intake.as_ref().unwrap_or(&self.tables[i].exhaust),
+                drop,
+            );
+        }
+        let f = &self.numbers.figures;
+        // angle since opening, taken within one turn
+        let turns = (theta - f.rotary_opens).scale(1.0 / crate::units::TURN);
+        const ROUND: f64 = 6_755_399_441_055_744.0;
+        let whole = turns.plus(-0.5).plus(ROUND).plus(-ROUND);
+        let since = (turns - whole).scale(crate::units::TURN);
+        let left = f.rotary_period - since;
+        let share = since.at_most(left) * f.rotary_steepness;
+        f.intake_full * share.at_least(L::zero()).at_most(L::one())
+    }
+}
+
+/// What follows from the crank angle alone: piston and areas. The last two stages of a step stand at one
+/// angle, and so does the first of a step that starts anew.
+#[derive(Debug, Clone, Copy)]
+struct Geometry<L: Lane> {
+    theta: L,
+    position: Drop<L>,
+    exhaust: L,
+    intake: L,
+    transfers: [L; MAX_GROUPS],
+}
+
+impl<L: Lane> Geometry<L> {
+    /// At no angle.
+    fn unknown() -> Self {
+        let (zero, theta) = (L::zero(), L::splat(f64::NAN));
+        let position = Drop { drop: zero, slope: zero, curvature: zero };
+        Self { theta, position, exhaust: zero, intake: zero, transfers: [zero; MAX_GROUPS] }
+    }
+
+    /// Whether every lane stands at this angle.
+    #[inline(always)]
+    fn holds_at(&self, theta: L) -> bool {
+        !self.theta.le(theta).and(theta.le(self.theta)).not().any()
     }
 }
 
@@ -132,15 +209,10 @@ struct View<'a, L: Lane> {
     tables: &'a [Arc<CaseTables>],
     phase: &'a Phase<L>,
     hot: &'a [L],
+    geometry: &'a Geometry<L>,
 }
 
 impl<L: Lane> View<'_, L> {
-    /// Geometric flow area of a table in every lane.
-    #[inline(always)]
-    fn area(&self, table: impl Fn(&CaseTables) -> &AreaTable, drop: L) -> L {
-        AreaTable::at(|i| table(&self.tables[i]), drop)
-    }
-
     /// Burned gas behind the exhaust, or the silencer.
     #[inline(always)]
     fn outside_exhaust(&self) -> Place<L> {
@@ -189,26 +261,6 @@ impl<L: Lane> View<'_, L> {
         })
     }
 
-    /// Open area of the intake [m²], without discharge coefficient.
-    #[inline(always)]
-    fn intake_area(&self, theta: L, drop: L) -> L {
-        if !self.choices.rotary_intake {
-            return AreaTable::at(
-                |i| self.tables[i].intake.as_ref().unwrap_or(&self.tables[i].exhaust),
-                drop,
-            );
-        }
-        let f = &self.numbers.figures;
-        // angle since opening, taken within one turn
-        let turns = (theta - f.rotary_opens).scale(1.0 / crate::units::TURN);
-        const ROUND: f64 = 6_755_399_441_055_744.0;
-        let whole = turns.plus(-0.5).plus(ROUND).plus(-ROUND);
-        let since = (turns - whole).scale(crate::units::TURN);
-        let left = f.rotary_period - since;
-        let share = since.at_most(left) * f.rotary_steepness;
-        f.intake_full * share.at_least(L::zero()).at_most(L::one())
-    }
-
     /// Streams of transfer group `g`, and the acceleration of its column where it has one; none while
     /// its windows are shut.
     #[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
@@ -216,14 +268,14 @@ impl<L: Lane> View<'_, L> {
     fn transfer(
         &self,
         g: usize,
-        drop: L,
+        area: L,
+        facing: Option<&Facing<L>>,
         cylinder: &Place<L>,
         slug: &Slug<L>,
         rest: &Place<L>,
         y: &[L],
     ) -> (TransferStreams<L>, L) {
         let group = &self.numbers.groups[g];
-        let area = self.area(|t| &t.transfers[g], drop);
         if !open(area) {
             return (TransferStreams::none(), L::zero());
         }
@@ -237,9 +289,12 @@ impl<L: Lane> View<'_, L> {
             fastest: self.numbers.figures.fastest,
         };
         let effective = discharge * area;
-        let (streams, acceleration) = match self.choices.layout.column(g) {
-            None => (transfer(effective, cylinder, slug, rest, group, &gates), L::zero()),
-            Some(at) => {
+        let (streams, acceleration) = match (self.choices.layout.column(g), facing) {
+            (None, None) => (TransferStreams::none(), L::zero()),
+            (None, Some(facing)) => {
+                (transfer(effective, facing, cylinder, slug, rest, group, &gates), L::zero())
+            }
+            (Some(at), _) => {
                 // a lane whose window is shut has no flow and no drive; its area only stands in
                 let shut = effective.le(L::zero());
                 let effective = L::select(shut, L::splat(STAND_IN), effective);
@@ -393,7 +448,6 @@ impl<L: Lane> View<'_, L> {
         let convective = h.head_area * (t - h.head_wall)
             + h.crown_area * (t - h.crown_wall)
             + liner * (t - h.liner_wall);
-        let fourth = |x: L| x.squared().squared();
         let t4 = fourth(t);
         let radiative = h.head_area * (t4 - fourth(h.head_wall))
             + h.crown_area * (t4 - fourth(h.crown_wall))
@@ -410,6 +464,12 @@ impl<L: Lane> View<'_, L> {
         let excess = (cylinder.pressure - motored).at_least(L::zero());
         phase.woschni_speed * self.numbers.heat.piston_speed + phase.woschni_burning * excess
     }
+}
+
+/// Fourth power.
+#[inline(always)]
+fn fourth<L: Lane>(x: L) -> L {
+    x.squared().squared()
 }
 
 /// Purity below which burning fades: where charge has leaked away past the rings, what is left cannot
@@ -434,14 +494,13 @@ fn entering<L: Lane>(transfers: &[TransferStreams<L>]) -> (L, L) {
 
 #[inline(always)]
 fn pick<L: Lane>(mask: L::Mask, yes: &Stream<L>, no: &Stream<L>) -> Stream<L> {
-    let pick = |a: L, b: L| L::select(mask, a, b);
     Stream {
-        mass: pick(yes.mass, no.mass),
-        enthalpy: pick(yes.enthalpy, no.enthalpy),
-        burned: pick(yes.burned, no.burned),
-        old: pick(yes.old, no.old),
-        hot: pick(yes.hot, no.hot),
-        late: pick(yes.late, no.late),
+        mass: L::select(mask, yes.mass, no.mass),
+        enthalpy: L::select(mask, yes.enthalpy, no.enthalpy),
+        burned: L::select(mask, yes.burned, no.burned),
+        old: L::select(mask, yes.old, no.old),
+        hot: L::select(mask, yes.hot, no.hot),
+        late: L::select(mask, yes.late, no.late),
     }
 }
 
@@ -456,22 +515,25 @@ impl<L: Lane> View<'_, L> {
 
     /// What stands in every volume.
     #[inline(always)]
-    fn inside(&self, y: &[L], position: &Drop<L>, slugs: &mut [Slug<L>]) -> Inside<L> {
+    fn inside(&self, y: &[L], slugs: &mut [Slug<L>]) -> Inside<L> {
         let (f, gas, layout) = (&self.numbers.figures, &self.numbers.gas, &self.choices.layout);
-        let drop = position.drop;
+        let Drop { drop, slope, .. } = self.geometry.position;
         let volume = f.clearance + f.bore_area * drop;
         let case_volume = f.crankcase_at_top - f.bore_area * drop;
         let groups = &self.numbers.groups;
+        let mut silencer = None;
+        if layout.silencer {
+            let (at, old) = (layout.silencer(), layout.silencer_old());
+            silencer = Some(of_volume(gas, y, at, old, f.silencer_volume));
+        }
         Inside {
             drop,
             volume,
             case_volume,
-            swept_rate: f.bore_area * position.slope,
+            swept_rate: f.bore_area * slope,
             cylinder: of_volume(gas, y, Layout::CYLINDER, layout.cylinder_old(), volume),
             case: of_crankcase(gas, layout, f, groups, y, case_volume, slugs),
-            silencer: layout.silencer.then(|| {
-                of_volume(gas, y, layout.silencer(), layout.silencer_old(), f.silencer_volume)
-            }),
+            silencer,
         }
     }
 
@@ -489,10 +551,15 @@ impl<L: Lane> View<'_, L> {
         let f = &self.numbers.figures;
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
+        let mut facing = None;
         for (g, (streams, slug)) in transfers.iter_mut().zip(slugs).enumerate() {
+            let area = self.geometry.transfers[g];
+            if open(area) && facing.is_none() && self.choices.layout.column(g).is_none() {
+                facing = Some(Facing::of(&in_cylinder, &in_rest, f.epsilon));
+            }
             let acceleration;
             (*streams, acceleration) =
-                self.transfer(g, inside.drop, &in_cylinder, slug, &in_rest, y);
+                self.transfer(g, area, facing.as_ref(), &in_cylinder, slug, &in_rest, y);
             if let Some(at) = self.choices.layout.column(g) {
                 dy[at] = acceleration * f.time_per_radian;
             }
@@ -513,15 +580,18 @@ impl<L: Lane> View<'_, L> {
     ) -> Flows<L> {
         let f = &self.numbers.figures;
         let outside = self.outside_exhaust();
-        let behind = inside.silencer.as_ref().map_or(outside, Place::from);
+        let behind = match &inside.silencer {
+            Some(silencer) => Place::from(silencer),
+            None => outside,
+        };
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
-        let exhaust_area = self.area(|t| &t.exhaust, inside.drop);
+        let exhaust_area = self.geometry.exhaust;
         let exhaust = match given.and_then(|g| g.exhaust) {
             Some(stream) => stream,
             None => self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers),
         };
-        let intake_area = self.intake_area(theta, inside.drop);
+        let intake_area = self.geometry.intake;
         let (intake, (acceleration, intake_aim)) = match given.and_then(|g| g.intake) {
             Some(stream) => (stream, (L::zero(), L::zero())),
             None => self.intake(intake_area, &in_rest, y),
@@ -562,17 +632,25 @@ impl<L: Lane> View<'_, L> {
 impl<L: Lane> System<L> for Network<L> {
     #[inline(always)]
     fn rates(&mut self, theta: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool) {
-        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers } = self;
-        let view = View { choices, numbers, tables, phase, hot };
+        if !self.geometry.holds_at(theta) {
+            self.geometry = self.at_angle(theta);
+        }
+        let summed = self.sums();
+        let Self {
+            choices, numbers, tables, phase, hot, signals, geometry, slugs, transfers, ..
+        } = self;
+        let view = View { choices, numbers, tables, phase, hot, geometry };
         let per_radian = numbers.figures.time_per_radian;
-        let position = numbers.crank.at(theta);
 
-        let inside = view.inside(y, &position, slugs);
+        let inside = view.inside(y, slugs);
         dy.fill(L::zero());
         view.transfer_flows(&inside, slugs, transfers, y, dy);
         let flows = view.flows(theta, &inside, transfers, None, y, dy);
         let booking = Booking { layout: &choices.layout, inside: &inside, flows: &flows };
-        booking.plain(per_radian, dy, dq);
+        booking.plain(per_radian, dy);
+        if summed {
+            booking.integrals(per_radian, dq);
+        }
         for g in 0..slugs.len() {
             booking.group(g, &numbers.groups[g], &slugs[g], &transfers[g], per_radian, dy, dq);
         }
@@ -581,5 +659,14 @@ impl<L: Lane> System<L> for Network<L> {
             signals.groups(slugs, transfers);
             signals.slope(&numbers.gas, &inside, dy);
         }
+    }
+
+    fn started(&mut self, _lanes: L::Mask) {
+        self.first_signals = self.signals;
+    }
+
+    #[inline(always)]
+    fn sums(&self) -> bool {
+        self.sums.gt(L::zero()).any()
     }
 }

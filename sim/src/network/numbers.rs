@@ -43,6 +43,8 @@ lane_numbers! {
         epsilon,
         /// Ambient pressure p₀ [Pa].
         ambient_pressure,
+        /// 1/p₀ [1/Pa].
+        per_ambient_pressure,
         /// R·T of the fresh gas outside [J/kg].
         fresh_rt,
         /// R/c_p of the fresh gas outside.
@@ -157,10 +159,10 @@ lane_numbers! {
         discharge,
         /// Flow area fully open [m²].
         full,
-        /// Duct volume V_d [m³].
-        duct_volume,
-        /// m_δ [kg].
-        blend_mass,
+        /// 1/V_d of the duct [1/m³].
+        per_duct_volume,
+        /// 1/m_δ [1/kg].
+        per_blend_mass,
         /// m_f [kg].
         floor_mass,
         /// Slug wall conductance [W/K].

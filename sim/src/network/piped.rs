@@ -90,19 +90,21 @@ impl Network<f64> {
         (exhaust, intake): (f64, f64),
         flow: f64,
     ) -> Half {
-        let Self { choices, numbers, tables, phase, hot, slugs, transfers, .. } = self;
-        let view = View { choices, numbers, tables, phase, hot };
-        let position = numbers.crank.at(theta);
-        let inside = view.inside(y, &position, slugs);
+        if !self.geometry.holds_at(theta) {
+            self.geometry = self.at_angle(theta);
+        }
+        let Self { choices, numbers, tables, phase, hot, geometry, slugs, transfers, .. } = self;
+        let view = View { choices, numbers, tables, phase, hot, geometry };
+        let inside = view.inside(y, slugs);
         dy.fill(0.0);
         view.transfer_flows(&inside, slugs, transfers, y, dy);
-        let area = view.area(|t| &t.exhaust, inside.drop);
+        let area = geometry.exhaust;
         let opening = view.exhaust_opening(area, (inside.cylinder.pressure, exhaust));
         let place = Place::from(&inside.cylinder);
         let plain = Stream::of(flow.max(FIRST_FLOW), place.enthalpy, &place.shares);
         let leaves = view.scavenged(plain, true, &inside.cylinder, transfers);
         let f = &numbers.figures;
-        let window = view.intake_area(theta, inside.drop);
+        let window = geometry.intake;
         let discharge = view.discharge(
             super::Port::Intake,
             f.intake_discharge,
@@ -144,8 +146,10 @@ impl Network<f64> {
         aims: &mut [f64],
         observed: bool,
     ) -> (Passed, Passed) {
-        let Self { choices, numbers, tables, phase, hot, signals, slugs, transfers } = self;
-        let view = View { choices, numbers, tables, phase, hot };
+        let Self {
+            choices, numbers, tables, phase, hot, signals, geometry, slugs, transfers, ..
+        } = self;
+        let view = View { choices, numbers, tables, phase, hot, geometry };
         let per_radian = numbers.figures.time_per_radian;
         let inside = &half.inside;
         let exhaust = given.exhaust.map(|passed| {
@@ -172,7 +176,8 @@ impl Network<f64> {
         };
         let flows = view.flows(theta, inside, transfers, Some(&streams), y, dy);
         let booking = Booking { layout: &choices.layout, inside, flows: &flows };
-        booking.plain(per_radian, dy, dq);
+        booking.plain(per_radian, dy);
+        booking.integrals(per_radian, dq);
         for g in 0..slugs.len() {
             booking.group(g, &numbers.groups[g], &slugs[g], &transfers[g], per_radian, dy, dq);
         }

@@ -3,7 +3,7 @@
 use super::contents::{Contents, Shares, Slug};
 use super::numbers::GroupNumbers;
 use crate::column::Column;
-use crate::flow::{Upstream, mass_flow};
+use crate::flow::{Upstream, flow_density, mass_flow};
 use crate::gas::Gas;
 use crate::lane::{Lane, Mask, exp};
 
@@ -97,29 +97,28 @@ impl<L: Lane> From<&Contents<L>> for Place<L> {
 impl<L: Lane> Upstream<L> {
     #[inline(always)]
     fn either(mask: L::Mask, yes: &Self, no: &Self) -> Self {
-        let pick = |a: L, b: L| L::select(mask, a, b);
         Self {
-            pressure: pick(yes.pressure, no.pressure),
-            specific_pressure_volume: pick(
+            pressure: L::select(mask, yes.pressure, no.pressure),
+            specific_pressure_volume: L::select(
+                mask,
                 yes.specific_pressure_volume,
                 no.specific_pressure_volume,
             ),
-            kappa: pick(yes.kappa, no.kappa),
+            kappa: L::select(mask, yes.kappa, no.kappa),
         }
     }
 }
 
 #[inline(always)]
 fn either<L: Lane>(mask: L::Mask, yes: &Place<L>, no: &Place<L>) -> Place<L> {
-    let pick = |a: L, b: L| L::select(mask, a, b);
     Place {
         upstream: Upstream::either(mask, &yes.upstream, &no.upstream),
-        enthalpy: pick(yes.enthalpy, no.enthalpy),
+        enthalpy: L::select(mask, yes.enthalpy, no.enthalpy),
         shares: Shares {
-            burned: pick(yes.shares.burned, no.shares.burned),
-            old: pick(yes.shares.old, no.shares.old),
-            hot: pick(yes.shares.hot, no.shares.hot),
-            late: pick(yes.shares.late, no.shares.late),
+            burned: L::select(mask, yes.shares.burned, no.shares.burned),
+            old: L::select(mask, yes.shares.old, no.shares.old),
+            hot: L::select(mask, yes.shares.hot, no.shares.hot),
+            late: L::select(mask, yes.shares.late, no.shares.late),
         },
     }
 }
@@ -194,14 +193,40 @@ pub(super) struct Gates<L: Lane> {
     pub(super) fastest: L,
 }
 
+/// What the bare windows between cylinder and crankcase have in common.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Facing<L: Lane> {
+    /// Where the crankcase's pressure is not below the cylinder's.
+    forward: L::Mask,
+    /// The lower pressure [Pa].
+    low: L,
+    /// Flow per effective area out of the crankcase's rest or, in reverse, out of the cylinder
+    /// [kg/(s m²)].
+    density: L,
+}
+
+impl<L: Lane> Facing<L> {
+    /// At these states.
+    #[inline(always)]
+    pub(super) fn of(cylinder: &Place<L>, rest: &Place<L>, epsilon: L) -> Self {
+        let (inner, case) = (cylinder.upstream.pressure, rest.upstream.pressure);
+        let forward = inner.le(case);
+        let low = L::select(forward, inner, case);
+        let source = Upstream::either(forward, &rest.upstream, &cylinder.upstream);
+        Self { forward, low, density: flow_density(&source, low, epsilon) }
+    }
+}
+
 /// Flow through the window of a transfer group, as a bare orifice.
 ///
 /// Forward, the window's area divides w : 1 − w between slug and rest, w = 1 − e^{−m_s/m_δ}, times
 /// m_s/(m_s + m_f): the last 10⁻⁸ of a duct's filling drains slowly instead of stiffly.
 /// In reverse the slug takes it all and overflows by volume once it fills the duct.
+#[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
 #[inline(always)]
 pub(super) fn transfer<L: Lane>(
     area: L,
+    facing: &Facing<L>,
     cylinder: &Place<L>,
     slug: &Slug<L>,
     rest: &Place<L>,
@@ -209,18 +234,18 @@ pub(super) fn transfer<L: Lane>(
     gates: &Gates<L>,
 ) -> TransferStreams<L> {
     let slug_place = Place::from(&slug.contents);
-    let case_pressure = rest.upstream.pressure;
-    let forward = cylinder.upstream.pressure.le(case_pressure);
-    let low = L::select(forward, cylinder.upstream.pressure, case_pressure);
-    let first = Upstream::either(forward, &slug_place.upstream, &cylinder.upstream);
-    let through_first = mass_flow(area, &first, low, gates.epsilon);
-    let through_rest = mass_flow(area, &rest.upstream, low, gates.epsilon);
-    let blend = slug_share(slug, group);
+    let forward = facing.forward;
     let zero = L::zero();
-    let out_of_slug = L::select(forward, blend * through_first, zero);
-    let out_of_rest = L::select(forward, (L::one() - blend) * through_rest, zero);
-    let back = L::select(forward, zero, through_first * gates.reverse);
-    let over = back * overflow_share(slug.fill) * first.specific_pressure_volume
+    let through = area * facing.density;
+    let (mut out_of_slug, mut out_of_rest) = (zero, zero);
+    if forward.any() {
+        let through_slug = mass_flow(area, &slug_place.upstream, facing.low, gates.epsilon);
+        let blend = slug_share(slug, group);
+        out_of_slug = L::select(forward, blend * through_slug, zero);
+        out_of_rest = L::select(forward, (L::one() - blend) * through, zero);
+    }
+    let back = L::select(forward, zero, through * gates.reverse);
+    let over = back * overflow_share(slug.fill) * cylinder.upstream.specific_pressure_volume
         / slug_place.upstream.specific_pressure_volume;
     let mut reverse = Stream::of(back, cylinder.enthalpy, &cylinder.shares);
     reverse.hot = reverse.burned * gates.hot;
@@ -303,7 +328,7 @@ pub(super) fn transfer_by_column<L: Lane>(
 #[inline(always)]
 fn slug_share<L: Lane>(slug: &Slug<L>, group: &GroupNumbers<L>) -> L {
     let held = slug.contents.mass.at_least(L::zero());
-    (L::one() - exp(-(held / group.blend_mass))) * (held / (held + group.floor_mass))
+    (L::one() - exp(-(held * group.per_blend_mass))) * (held / (held + group.floor_mass))
 }
 
 /// S: from 0 at 98 % of the duct's volume to 1 at 100 %.

@@ -5,7 +5,7 @@
 
 pub mod tableau;
 
-use crate::lane::{Lane, pow};
+use crate::lane::{Lane, Mask, pow};
 use tableau::{DENSE, ERROR, NODES, ORDER, STAGES, WEIGHTS};
 
 /// A system of ordinary differential equations.
@@ -13,9 +13,27 @@ pub trait System<L: Lane> {
     /// Rates of the states and of the quadratures at `t`. `observed` at the ends of a step, where
     /// the system may note what it saw.
     fn rates(&mut self, t: L, y: &[L], dy: &mut [L], dq: &mut [L], observed: bool);
+    /// Says that the rates just asked for were those at the start of a step, and in which lanes they
+    /// are used.
+    fn started(&mut self, _lanes: L::Mask) {}
+    /// Whether any lane needs the quadratures.
+    fn sums(&self) -> bool {
+        true
+    }
 }
 
-/// Work memory of one integration: all arrays have the layout of the state.
+/// One lane's part of a [`Stepper`] between steps: state, quadratures and their rates.
+#[derive(Debug, Clone)]
+pub struct Lifted {
+    numbers: [Vec<f64>; 4],
+    stale: bool,
+}
+
+/// Numbers worked on at once: all arrays are filled up to a multiple of it, so that no rest is left.
+const BLOCK: usize = 4;
+
+/// Work memory of one integration: all arrays have the layout of the state, filled up with zeros to
+/// whole blocks.
 #[derive(Debug, Clone)]
 pub struct Stepper<L: Lane> {
     /// State at the start of the step.
@@ -28,10 +46,13 @@ pub struct Stepper<L: Lane> {
     pub q_end: Vec<L>,
     /// Stage rates.
     pub k: [Vec<L>; STAGES],
-    q_first: Vec<L>,
-    q_last: Vec<L>,
+    /// Stage rates of the quadratures.
+    k_q: [Vec<L>; STAGES],
     stage: Vec<L>,
-    dq: Vec<L>,
+    /// Lanes whose first stage has to be evaluated.
+    stale: L::Mask,
+    /// States, and quadratures.
+    count: [usize; 2],
     normed: usize,
     stages: usize,
 }
@@ -40,29 +61,27 @@ impl<L: Lane> Stepper<L> {
     /// For `states` states, the first `normed` of which count in the error, and `quadratures`.
     #[must_use]
     pub fn new(states: usize, normed: usize, quadratures: usize) -> Self {
-        let zeros = |n: usize| vec![L::zero(); n];
+        let zeros = |n: usize| vec![L::zero(); n.next_multiple_of(BLOCK)];
         Self {
             y: zeros(states),
             y_end: zeros(states),
             q: zeros(quadratures),
             q_end: zeros(quadratures),
             k: std::array::from_fn(|_| zeros(states)),
-            q_first: zeros(quadratures),
-            q_last: zeros(quadratures),
+            k_q: std::array::from_fn(|_| zeros(quadratures)),
             stage: zeros(states),
-            dq: zeros(quadratures),
+            stale: L::mask_from_fn(|_| true),
+            count: [states, quadratures],
             normed,
             stages: std::hint::black_box(STAGES),
         }
     }
 
-    /// Evaluates the first stage at `t` in the lanes of `mask`; needed at the start and after the
-    /// right-hand side has jumped.
+    /// Has the first stage evaluated again before the next step in the lanes of `mask`: where the state
+    /// has been set or the right-hand side has jumped.
     #[inline(always)]
-    pub fn refresh(&mut self, system: &mut impl System<L>, t: L, mask: L::Mask) {
-        system.rates(t, &self.y, &mut self.stage, &mut self.dq, true);
-        blend(mask, &self.stage, &mut self.k[0]);
-        blend(mask, &self.dq, &mut self.q_first);
+    pub fn restart(&mut self, mask: L::Mask) {
+        self.stale = self.stale.or(mask);
     }
 
     /// Tries a step of `h` from `t`: fills `y_end` and `q_end`, returns the error norm per lane, at
@@ -77,43 +96,60 @@ impl<L: Lane> Stepper<L> {
         tolerance: L,
         scale: &[L],
     ) -> L {
-        self.q_end.copy_from_slice(&self.q);
-        add_scaled(&mut self.q_end, h.scale(WEIGHTS[6][0]), &self.q_first);
+        let [states, sums] = self.count;
+        let stale = self.stale;
+        self.stale = L::mask_from_fn(|_| false);
         // the count is read at run time so that the loop, and the right-hand side in it, is not
         // unrolled: six copies would not fit the instruction cache
-        for stage in 1..self.stages {
-            let (done, rest) = self.k.split_at_mut(stage);
-            let target = if stage + 1 == STAGES { &mut self.y_end } else { &mut self.stage };
-            combine(target, &self.y, h, &WEIGHTS[stage], done);
-            let at = t + h.scale(NODES[stage]);
+        for stage in usize::from(!stale.any())..self.stages {
+            // the first stage is worked out in the place of the second
+            let place = stage.max(1);
+            let (done, rest) = self.k.split_at_mut(place);
             let last = stage + 1 == STAGES;
-            system.rates(at, target, &mut rest[0], &mut self.dq, last);
-            if stage + 1 == STAGES {
-                self.q_last.copy_from_slice(&self.dq);
+            let target = if last { &mut self.y_end } else { &mut self.stage };
+            if stage == 0 {
+                target.copy_from_slice(&self.y);
             } else {
-                add_scaled(&mut self.q_end, h.scale(WEIGHTS[6][stage]), &self.dq);
+                combine(target, &self.y, h, stage, done);
             }
+            let at = t + h.scale(NODES[stage]);
+            let (rates, flows) = (&mut rest[0], &mut self.k_q[place]);
+            let observed = last || stage == 0;
+            system.rates(at, &target[..states], &mut rates[..states], &mut flows[..sums], observed);
+            if stage == 0 {
+                blend(stale, rates, &mut done[0]);
+                let (first, second) = self.k_q.split_at_mut(1);
+                blend(stale, &second[0], &mut first[0]);
+                system.started(stale);
+            }
+        }
+        if system.sums() {
+            combine(&mut self.q_end, &self.q, h, STAGES - 1, &self.k_q);
         }
         self.error(h, tolerance, scale)
     }
 
     #[inline(always)]
     fn error(&mut self, h: L, tolerance: L, scale: &[L]) -> L {
-        let estimate = &mut self.stage[..self.normed];
-        for (value, rate) in estimate.iter_mut().zip(&self.k[0]) {
-            *value = rate.scale(ERROR[0]);
-        }
-        for (rates, weight) in self.k.iter().zip(&ERROR).skip(2) {
-            for (value, rate) in estimate.iter_mut().zip(rates) {
-                *value += rate.scale(*weight);
+        let squares = blocks_mut(&mut self.stage);
+        let (before, after) = (blocks(&self.y), blocks(&self.y_end));
+        let k: [&[[L; BLOCK]]; STAGES] = std::array::from_fn(|stage| blocks(&self.k[stage]));
+        let count = self.normed.div_ceil(BLOCK);
+        for b in 0..count {
+            for i in 0..BLOCK {
+                let mut estimate = k[0][b][i].scale(ERROR[0]);
+                for stage in 2..STAGES {
+                    estimate += k[stage][b][i].scale(ERROR[stage]);
+                }
+                let floor = scale[(b * BLOCK + i).min(scale.len() - 1)];
+                let (before, after) = (before[b][i].abs(), after[b][i].abs());
+                let size = L::select(before.lt(after), after, before) + floor;
+                squares[b][i] = (h * estimate / size).squared();
             }
         }
         let mut sum = L::zero();
-        let ends = self.y.iter().zip(&self.y_end);
-        for ((e, (before, after)), floor) in estimate.iter().zip(ends).zip(scale) {
-            let (before, after) = (before.abs(), after.abs());
-            let size = L::select(before.lt(after), after, before) + *floor;
-            sum += (h * *e / size).squared();
+        for square in &self.stage[..self.normed] {
+            sum += *square;
         }
         (sum.scale(1.0 / self.normed as f64)).sqrt() / tolerance
     }
@@ -122,11 +158,39 @@ impl<L: Lane> Stepper<L> {
     /// first.
     #[inline(always)]
     pub fn accept(&mut self, mask: L::Mask) {
+        if !mask.not().any() {
+            std::mem::swap(&mut self.y, &mut self.y_end);
+            std::mem::swap(&mut self.q, &mut self.q_end);
+            self.k.swap(0, STAGES - 1);
+            self.k_q.swap(0, STAGES - 1);
+            return;
+        }
         blend(mask, &self.y_end, &mut self.y);
         blend(mask, &self.q_end, &mut self.q);
-        blend(mask, &self.q_last, &mut self.q_first);
-        let (first, rest) = self.k.split_at_mut(1);
-        blend(mask, &rest[STAGES - 2], &mut first[0]);
+        for k in [&mut self.k, &mut self.k_q] {
+            let [first, .., last] = k;
+            blend(mask, last, first);
+        }
+    }
+
+    /// What a lane needs to go on in another lane.
+    #[must_use]
+    pub fn lift(&self, lane: usize) -> Lifted {
+        let of = |numbers: &[L]| numbers.iter().map(|number| number.lane(lane)).collect();
+        let numbers = [of(&self.y), of(&self.q), of(&self.k[0]), of(&self.k_q[0])];
+        Lifted { numbers, stale: self.stale.lane(lane) }
+    }
+
+    /// Goes on in `lane` with what has been lifted elsewhere.
+    pub fn put(&mut self, lane: usize, lifted: &Lifted) {
+        let places = [&mut self.y, &mut self.q, &mut self.k[0], &mut self.k_q[0]];
+        for (places, numbers) in places.into_iter().zip(&lifted.numbers) {
+            for (place, number) in places.iter_mut().zip(numbers) {
+                place.set_lane(lane, *number);
+            }
+        }
+        let stale = self.stale;
+        self.stale = L::mask_from_fn(|i| if i == lane { lifted.stale } else { stale.lane(i) });
     }
 
     /// State `index` of `lane` inside the step just tried, at the share `s` of its length `h`; to be
@@ -145,50 +209,56 @@ impl<L: Lane> Stepper<L> {
     }
 }
 
-/// `target = y + h·Σ weights·k`, the sum taken in the order of the stages.
+/// `target = y + h·Σ weights·k` with the weights of `stage`, the sum taken in the order of the stages.
 #[inline(always)]
-fn combine<L: Lane>(target: &mut [L], y: &[L], h: L, weights: &[f64; 6], k: &[Vec<L>]) {
-    match k.len() {
-        1 => combine_stages::<L, 1>(target, y, h, weights, k),
-        2 => combine_stages::<L, 2>(target, y, h, weights, k),
-        3 => combine_stages::<L, 3>(target, y, h, weights, k),
-        4 => combine_stages::<L, 4>(target, y, h, weights, k),
-        5 => combine_stages::<L, 5>(target, y, h, weights, k),
-        _ => combine_stages::<L, 6>(target, y, h, weights, k),
+fn combine<L: Lane>(target: &mut [L], y: &[L], h: L, stage: usize, k: &[Vec<L>]) {
+    match stage {
+        1 => combine_stages::<L, 1>(target, y, h, k),
+        2 => combine_stages::<L, 2>(target, y, h, k),
+        3 => combine_stages::<L, 3>(target, y, h, k),
+        4 => combine_stages::<L, 4>(target, y, h, k),
+        5 => combine_stages::<L, 5>(target, y, h, k),
+        _ => combine_stages::<L, 6>(target, y, h, k),
     }
 }
 
-/// The same for a number of stages known to the compiler, one pass over the state.
+/// The same for a stage known to the compiler, one pass over the state.
 #[inline(always)]
-fn combine_stages<L: Lane, const N: usize>(
-    target: &mut [L],
-    y: &[L],
-    h: L,
-    weights: &[f64; 6],
-    k: &[Vec<L>],
-) {
+fn combine_stages<L: Lane, const STAGE: usize>(target: &mut [L], y: &[L], h: L, k: &[Vec<L>]) {
+    let target = blocks_mut(target);
     let n = target.len();
-    let rates: [&[L]; N] = std::array::from_fn(|stage| &k[stage][..n]);
-    for (i, (value, start)) in target.iter_mut().zip(y).enumerate() {
-        let mut sum = rates[0][i].scale(weights[0]);
-        for stage in 1..N {
-            sum += rates[stage][i].scale(weights[stage]);
+    let y = &blocks(y)[..n];
+    let rates: [&[[L; BLOCK]]; STAGE] = std::array::from_fn(|stage| &blocks(&k[stage])[..n]);
+    for b in 0..n {
+        for i in 0..BLOCK {
+            let mut sum = rates[0][b][i].scale(WEIGHTS[STAGE][0]);
+            for stage in 1..STAGE {
+                // b₂ is zero: no work for nothing
+                if WEIGHTS[STAGE][stage] != 0.0 {
+                    sum += rates[stage][b][i].scale(WEIGHTS[STAGE][stage]);
+                }
+            }
+            target[b][i] = y[b][i] + h * sum;
         }
-        *value = *start + h * sum;
     }
 }
 
 #[inline(always)]
-fn add_scaled<L: Lane>(target: &mut [L], factor: L, rates: &[L]) {
-    for (value, rate) in target.iter_mut().zip(rates) {
-        *value += factor * *rate;
-    }
+fn blocks<L>(numbers: &[L]) -> &[[L; BLOCK]] {
+    numbers.as_chunks().0
+}
+
+#[inline(always)]
+fn blocks_mut<L>(numbers: &mut [L]) -> &mut [[L; BLOCK]] {
+    numbers.as_chunks_mut().0
 }
 
 #[inline(always)]
 fn blend<L: Lane>(mask: L::Mask, from: &[L], into: &mut [L]) {
-    for (value, new) in into.iter_mut().zip(from) {
-        *value = L::select(mask, *new, *value);
+    for (into, from) in blocks_mut(into).iter_mut().zip(blocks(from)) {
+        for i in 0..BLOCK {
+            into[i] = L::select(mask, from[i], into[i]);
+        }
     }
 }
 
@@ -257,9 +327,8 @@ mod tests {
 
     fn end_error(steps: u32) -> (f64, f64, f64) {
         let mut stepper = Stepper::<f64>::new(2, 2, 1);
-        stepper.y.copy_from_slice(&[0.0, 1.0]);
+        stepper.y[..2].copy_from_slice(&[0.0, 1.0]);
         let h = 3.0 / f64::from(steps);
-        stepper.refresh(&mut Oscillator, 0.0, true);
         let mut dense: f64 = 0.0;
         for i in 0..steps {
             let t = h * f64::from(i);

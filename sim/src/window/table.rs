@@ -5,7 +5,7 @@
 //! agrees with the exact area to 1e-10 of the whole, tested at 1e-9.
 
 use super::shape::{Shape, ShapeFault};
-use crate::lane::Lane;
+use crate::lane::{Lane, MOST_LANES, Mask};
 use crate::spec::Window;
 
 /// Coefficients of a piece.
@@ -24,14 +24,11 @@ pub struct AreaTable {
 /// Windows of the same outline at the same height.
 #[derive(Debug, Clone, PartialEq)]
 struct Outline {
-    /// Drop at which the piston's edge passes the roof [m].
-    roof_drop: f64,
-    /// Roof to floor [m].
-    height: f64,
-    /// Flow area of all of them, fully open [m²].
-    full: f64,
-    /// Uncovered from the floor up instead of from the roof down.
-    skirt: bool,
+    /// Drop at which the piston's edge passes the roof [m]; roof to floor [m]; flow area of all of
+    /// them, fully open [m²]; 1 where they are uncovered from the floor up instead of from the roof
+    /// down.
+    place: [f64; 4],
+    buckets_per_metre: f64,
     pieces: Vec<Piece>,
     /// First piece that may hold the depths of a bucket.
     buckets: Vec<usize>,
@@ -41,15 +38,17 @@ struct Outline {
 struct Piece {
     /// Depth at which it ends [m].
     end: f64,
-    /// Depth d₀ from which its variable counts [m].
-    origin: f64,
-    /// 1 when the variable is √|d − d₀|, 0 when it is |d − d₀|.
-    rooted: f64,
-    /// The variable times this, plus the next, runs from −1 to 1.
-    steepness: f64,
-    shift: f64,
-    coefficients: [f64; TERMS],
+    /// Depth d₀ from which its variable counts [m]; 1 when the variable is √|d − d₀|, 0 when it is
+    /// |d − d₀|; a factor and a term with which the variable runs from −1 to 1.
+    variable: [f64; 4],
+    /// Coefficients of the powers 0 to 3 of that.
+    low: [f64; TERMS / 2],
+    /// Of the powers 4 to 7.
+    high: [f64; TERMS / 2],
 }
+
+/// Stands in where a lane has no window.
+const NOTHING: Piece = Piece { end: 0.0, variable: [0.0; 4], low: [0.0; 4], high: [0.0; 4] };
 
 impl AreaTable {
     /// Windows uncovered by the crown edge: depth ≤ drop + `edge`, with `edge` the deck and the crown's
@@ -79,15 +78,17 @@ impl AreaTable {
             let roof_drop = window.roof_depth - edge;
             // equal outlines at equal height count together, whatever their entry angles
             let alike =
-                outlines.iter_mut().find(|(s, o)| *s == shape && same(o.roof_drop, roof_drop));
+                outlines.iter_mut().find(|(s, o)| *s == shape && same(o.place[0], roof_drop));
             if let Some((_, outline)) = alike {
-                outline.full += full;
+                outline.place[2] += full;
                 continue;
             }
             let pieces = fit(&shape);
             let height = shape.height();
             let buckets = buckets(&pieces, height);
-            outlines.push((shape, Outline { roof_drop, height, full, skirt, pieces, buckets }));
+            let place = [roof_drop, height, full, f64::from(u8::from(skirt))];
+            let buckets_per_metre = BUCKETS as f64 / height;
+            outlines.push((shape, Outline { place, buckets_per_metre, pieces, buckets }));
         }
         Ok(Self { outlines: outlines.into_iter().map(|(_, outline)| outline).collect() })
     }
@@ -95,7 +96,7 @@ impl AreaTable {
     /// Flow area with everything open [m²].
     #[must_use]
     pub fn full(&self) -> f64 {
-        self.outlines.iter().map(|o| o.full).sum()
+        self.outlines.iter().map(|o| o.place[2]).sum()
     }
 
     /// Flow area at piston `drop` [m → m²] in every lane; `table` gives the table of a lane.
@@ -120,41 +121,40 @@ fn same(a: f64, b: f64) -> bool {
 impl Outline {
     #[inline(always)]
     fn at<'a, L: Lane>(outline: impl Fn(usize) -> Option<&'a Self>, drop: L) -> L {
-        let number = |f: fn(&Self) -> f64| L::from_fn(|lane| outline(lane).map_or(0.0, f));
-        let depth = drop - number(|o| o.roof_drop);
-        let height = number(|o| o.height);
-        let full = number(|o| o.full);
-        let skirt = number(|o| f64::from(u8::from(o.skirt))).gt(L::splat(0.5));
+        let [roof_drop, height, full, skirt] =
+            L::columns(|lane| outline(lane).map_or(&[0.0; 4], |o| &o.place));
+        let skirt = skirt.gt(L::splat(0.5));
+        let depth = drop - roof_drop;
         let above = L::select(depth.lt(height), L::zero(), full);
-        let inside = depth.gt(L::zero());
-        let passing =
-            L::mask_from_fn(|lane| depth.lane(lane) > 0.0 && depth.lane(lane) < height.lane(lane));
-        use crate::lane::Mask;
+        let passing = depth.gt(L::zero()).and(depth.lt(height));
         if !passing.any() {
             return L::select(skirt, full - above, above);
         }
-        let mut pieces = [None; 64];
-        for (lane, slot) in pieces.iter_mut().enumerate().take(L::WIDTH) {
-            *slot = outline(lane).map(|o| o.piece(depth.lane(lane)));
+        let mut pieces = [const { &NOTHING }; MOST_LANES];
+        for (lane, piece) in pieces.iter_mut().enumerate().take(L::WIDTH) {
+            if let Some(o) = outline(lane) {
+                *piece = o.piece(depth.lane(lane));
+            }
         }
-        let of = |f: &dyn Fn(&Piece) -> f64| L::from_fn(|lane| pieces[lane].map_or(0.0, f));
-        let offset = (depth - of(&|p| p.origin)).abs();
-        let rooted = of(&|p| p.rooted).gt(L::splat(0.5));
-        let z = L::select(rooted, offset.sqrt(), offset);
-        let t = z * of(&|p| p.steepness) + of(&|p| p.shift);
-        let mut share = of(&|p| p.coefficients[TERMS - 1]);
-        for k in (0..TERMS - 1).rev() {
-            share = share * t + of(&|p| p.coefficients[k]);
-        }
+        let [origin, rooted, steepness, shift] = L::columns(|lane| &pieces[lane].variable);
+        let offset = (depth - origin).abs();
+        let z = L::select(rooted.gt(L::splat(0.5)), offset.sqrt(), offset);
+        let t = z * steepness + shift;
+        let [c0, c1, c2, c3] = L::columns(|lane| &pieces[lane].low);
+        let [c4, c5, c6, c7] = L::columns(|lane| &pieces[lane].high);
+        let t2 = t * t;
+        let low = (c0 + t * c1) + t2 * (c2 + t * c3);
+        let high = (c4 + t * c5) + t2 * (c6 + t * c7);
+        let share = low + t2 * t2 * high;
         let fitted = share.at_least(L::zero()).at_most(L::one()) * full;
-        let above = L::select(passing.and(inside), fitted, above);
+        let above = L::select(passing, fitted, above);
         L::select(skirt, full - above, above)
     }
 
     /// The piece that holds `depth`; any where the window is shut or fully open.
     #[inline(always)]
     fn piece(&self, depth: f64) -> &Piece {
-        let bucket = (depth / self.height * BUCKETS as f64) as usize;
+        let bucket = (depth * self.buckets_per_metre) as usize;
         let mut index = self.buckets[bucket.min(BUCKETS - 1)];
         while index + 1 < self.pieces.len() && depth >= self.pieces[index].end {
             index += 1;
@@ -215,8 +215,9 @@ fn fit_piece(shape: &Shape, from: f64, to: f64, branch: Option<f64>) -> (Piece, 
     }
     let steepness = 2.0 / (z1 - z0);
     let shift = -(z0 + z1) / (z1 - z0);
-    let rooted = f64::from(u8::from(rooted));
-    (Piece { end: to, origin, rooted, steepness, shift, coefficients }, error)
+    let variable = [origin, f64::from(u8::from(rooted)), steepness, shift];
+    let [c0, c1, c2, c3, c4, c5, c6, c7] = coefficients;
+    (Piece { end: to, variable, low: [c0, c1, c2, c3], high: [c4, c5, c6, c7] }, error)
 }
 
 /// Monomial coefficients of the interpolant at the Chebyshev nodes of [−1, 1].

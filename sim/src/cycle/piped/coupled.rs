@@ -305,8 +305,8 @@ impl Coupled {
         let mut case = 0.0;
         let mut slug = 0.0_f64;
         for (g, group) in numbers.groups.iter().enumerate() {
-            let held = self.y[layout.slug(g) + SLUG_MASS].max(0.0) / group.blend_mass;
-            let draining = s.transfer_flows[g].max(0.0) * exp(-held) / group.blend_mass;
+            let held = self.y[layout.slug(g) + SLUG_MASS].max(0.0) * group.per_blend_mass;
+            let draining = s.transfer_flows[g].max(0.0) * exp(-held) * group.per_blend_mass;
             slug = slug.max(draining);
             if layout.column(g).is_none() {
                 let area = s.transfer_areas[g];
