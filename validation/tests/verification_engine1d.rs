@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Chain, Driver, Settings, settle, settle_traced};
+use freshcharge_sim::cycle::{Chain, Settings, settle, settle_traced, solve};
 use freshcharge_sim::lane::InstructionSet;
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{PipeGas, PipeTrace, Point};
@@ -151,8 +151,9 @@ fn chain(spec: &EngineSpec, speeds: &[f64]) -> Vec<Point> {
     let models = speeds.iter().map(|r| engine.at_speed(*r).map(Arc::new)).collect();
     let mut tasks = std::iter::once(Chain { index: 0, models });
     let mut points = Vec::new();
-    Driver::<f64>::new(Settings::single())
-        .run(&mut || tasks.next(), &mut |_, _, point| points.push(point.unwrap()));
+    solve(&Settings::single(), &mut || tasks.next(), &mut |_, _, point| {
+        points.push(point.unwrap())
+    });
     points
 }
 
