@@ -137,23 +137,7 @@ pub(super) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, resu
 
 /// CRC-32 (polynomial 04C11DB7 reflected, as in ISO 3309) of the bytes.
 fn check_sum(bytes: &[u8]) -> u32 {
-    const TABLE: [u32; 256] = {
-        let mut table = [0; 256];
-        let mut byte = 0;
-        while byte < 256 {
-            let mut rest = byte as u32;
-            let mut bit = 0;
-            while bit < 8 {
-                rest = if rest & 1 == 1 { 0xEDB8_8320 ^ (rest >> 1) } else { rest >> 1 };
-                bit += 1;
-            }
-            table[byte] = rest;
-            byte += 1;
-        }
-        table
-    };
-    let step = |sum: u32, byte: &u8| TABLE[((sum ^ u32::from(*byte)) & 0xFF) as usize] ^ (sum >> 8);
-    !bytes.iter().fold(!0, step)
+    crc32fast::hash(bytes)
 }
 
 /// The case number of a whole and undamaged line (without its line end).
