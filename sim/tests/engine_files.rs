@@ -111,3 +111,23 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn pipes_are_read_section_by_section() {
+    let pipes = "[inlet_pipe]\nheat = 0.0\n[[inlet_pipe.section]]\nname = \"bell\"\nlength_mm = 60.0\nfrom_mm = 40.0\nto_mm = 28.0\n[[inlet_pipe.section]]\nlength_mm = \"2 in\"\n";
+    let spec = read(&format!("{TOURING}\n{pipes}")).spec;
+    let pieces = spec.inlet_pipe.as_ref().unwrap().pieces.iter().map(|p| p.form);
+    let expected = [(0.06, 0.04, 0.028), (0.0508, 0.028, 0.028)];
+    for (form, (length, from, to)) in pieces.zip(expected) {
+        let freshcharge_sim::spec::PieceForm::Section { length: l, from: f, to: t, .. } = form
+        else {
+            panic!("{form:?}")
+        };
+        for (value, wanted) in [(l, length), (f, from), (t, to)] {
+            assert!((value - wanted).abs() < 1e-12, "{value} {wanted}");
+        }
+    }
+    assert!(spec.has_pipes() && !spec.without_pipes().has_pipes());
+    assert_eq!(spec.cell, 0.01);
+    assert!(Engine::new(&spec).unwrap().at_speed(6000.0).unwrap().pipes.is_some());
+}

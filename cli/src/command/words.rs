@@ -18,6 +18,9 @@ pub(crate) fn run(run: &Run) -> String {
     if !points.is_empty() {
         backflow(&mut out, &points);
         reach(&mut out, &points);
+        if run.scenario.spec.exhaust.pipe.is_some() {
+            pipe(&mut out, &points);
+        }
     }
     for row in &run.rows {
         match &row.result {
@@ -104,6 +107,26 @@ fn reach(out: &mut String, points: &[&Point]) {
             100.0 * deepest
         );
     }
+}
+
+/// What the exhaust pipe does over the speeds.
+fn pipe(out: &mut String, points: &[&Point]) {
+    let returned = |p: &&&Point| p.summary.exhaust_return_fresh;
+    let Some(most) = points.iter().max_by(|a, b| returned(a).total_cmp(&returned(b))) else {
+        return;
+    };
+    if returned(&most) < NOTABLE {
+        out.push_str("The exhaust pipe pushes no fresh charge back at any speed computed.\n");
+        return;
+    }
+    let _ = writeln!(
+        out,
+        "The exhaust pipe pushes fresh charge back into the cylinder, most at {:.0}/min: {:.1} mg of {:.0} mg \
+         trapped. --against-plain shows what the pipe adds, --charts its waves.",
+        most.rpm,
+        returned(&most) * 1e6,
+        most.summary.trapped_mass * 1e6
+    );
 }
 
 /// Keys whose defaults weigh most in the results, in the order in which they matter.

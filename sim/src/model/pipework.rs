@@ -103,7 +103,8 @@ impl Pipes {
             chain.as_ref().map(|c| c.add_to(&mut network, cell)).transpose()
         };
         let (exhaust, inlet) = (part(&self.exhaust)?, part(&self.inlet)?);
-        Ok(Piped { network, exhaust, inlet })
+        // unburned leftovers ride on the gas, so that they are not counted as new when they return
+        Ok(Piped { network: network.with_rider(), exhaust, inlet })
     }
 }
 
@@ -269,11 +270,11 @@ fn marked(pipes: &Pipework, begins: f64, reversed: bool) -> Vec<(String, f64)> {
 
 /// Lengthens the last section by what an open end acts longer than it is.
 fn correct(links: &mut [Link]) {
-    if let Some(Link::Pipe { sections, walls }) = links.last_mut()
-        && let (Some(last), Some(wall)) = (sections.last().copied(), walls.last().copied())
+    if let Some(Link::Pipe { sections, .. }) = links.last_mut()
+        && let Some(last) = sections.last_mut()
     {
-        sections.push(Section::straight(end_correction(last.to), last.to));
-        walls.push(wall);
+        // no section of its own: a cell so short would cut every step
+        last.length += end_correction(last.to);
     }
 }
 

@@ -27,7 +27,7 @@ pub struct Half {
     pub intake: AtPort,
 }
 
-/// What passes the engine's end of a pipe: mass [kg/s], energy [W] and burned mass [kg/s].
+/// What passes the engine's end of a pipe: mass [kg/s], energy [W], burned and old mass [kg/s].
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Passed {
     /// ṁ, positive out of the cylinder or into the crankcase.
@@ -36,6 +36,8 @@ pub struct Passed {
     pub energy: f64,
     /// Burned mass with it.
     pub burned: f64,
+    /// Old mass with it: burned gas and leftovers.
+    pub old: f64,
 }
 
 /// What the pipes say.
@@ -63,13 +65,13 @@ pub(super) struct Streams<L: Lane> {
 }
 
 impl Passed {
-    /// As a stream: burned gas is old, fresh gas from a pipe new.
+    /// As a stream.
     fn stream(&self) -> Stream<f64> {
         Stream {
             mass: self.mass,
             enthalpy: self.energy,
             burned: self.burned,
-            old: self.burned,
+            old: self.old,
             hot: 0.0,
             late: 0.0,
         }
@@ -194,8 +196,12 @@ impl Network<f64> {
             signals.groups(slugs, transfers);
             signals.slope(&numbers.gas, inside, dy);
         }
-        let passed =
-            |s: &Stream<f64>| Passed { mass: s.mass, energy: s.enthalpy, burned: s.burned };
+        let passed = |s: &Stream<f64>| Passed {
+            mass: s.mass,
+            energy: s.enthalpy,
+            burned: s.burned,
+            old: s.old,
+        };
         (passed(&flows.exhaust), passed(&flows.intake))
     }
 }

@@ -116,6 +116,19 @@ enum Ghost {
 pub struct Pipe {
     grid: Grid,
     arrays: Arrays,
+    /// What the gas carries besides, per volume; empty where nothing is asked for.
+    rider: Rider,
+}
+
+/// Something that gas carries without being changed by it: how much of it there is in each cell [kg/m³],
+/// now and at the start of the step, and its share in gas that enters at either end. It moves with the mass
+/// flux, each face taking the share of the cell that the gas comes from (first order: a ledger's tracer,
+/// not a part of the gas).
+#[derive(Debug, Clone, Default)]
+struct Rider {
+    now: Vec<f64>,
+    start: Vec<f64>,
+    entering: [f64; 2],
 }
 
 /// Nodes and weights of Gauss' three-point rule on [−1, 1].
@@ -146,7 +159,7 @@ impl Pipe {
             arrays.now.set(at, last);
         }
         arrays.start = arrays.now.clone();
-        Self { grid, arrays }
+        Self { grid, arrays, rider: Rider::default() }
     }
 
     /// The same pipe with walls, one for each section.
@@ -331,12 +344,49 @@ impl Pipe {
                 set.run(Advance { arrays, gas: &gas.several, ends, stage });
             }
         }
+        self.rider.advance(&self.arrays, stage);
+    }
+
+    /// Share of the rider in the cell next to an end.
+    fn end_share(&self, side: Side) -> f64 {
+        let at = self.end_cell(side);
+        self.rider.now.get(at - LEAD).map_or(0.0, |r| r * self.arrays.means.volume[at])
     }
 
     /// Sets the state aside as the start of a step; what is there now is left over from the last one.
     fn set_aside(&mut self) {
         let Arrays { start, now, .. } = &mut self.arrays;
         std::mem::swap(start, now);
+        self.rider.start.copy_from_slice(&self.rider.now);
+    }
+}
+
+impl Rider {
+    /// Does one stage with the mass fluxes and densities of the gas in it.
+    fn advance(&mut self, arrays: &Arrays, stage: Stage) {
+        let n = self.now.len();
+        let flux = &arrays.flux.mass[LEAD..];
+        let over = &arrays.means.volume[LEAD..];
+        // what passes the face before a cell; the cell before has been advanced already
+        let mut passes = match self.now.first() {
+            None => return,
+            Some(_) if flux[0] > 0.0 => flux[0] * self.entering[0],
+            Some(first) => flux[0] * first * over[0],
+        };
+        for cell in 0..n {
+            let from = if flux[cell + 1] > 0.0 {
+                self.now[cell] * over[cell]
+            } else if cell + 1 < n {
+                self.now[cell + 1] * over[cell + 1]
+            } else {
+                self.entering[1]
+            };
+            let leaves = flux[cell + 1] * from;
+            let rate = (passes - leaves) * arrays.over_volume[LEAD + cell];
+            passes = leaves;
+            self.now[cell] =
+                stage.start * self.start[cell] + stage.now * self.now[cell] + stage.dt * rate;
+        }
     }
 }
 

@@ -211,6 +211,8 @@ pub struct Network {
     beyond: Content,
     /// Largest share of a cell that a signal may cross in a step.
     courant: f64,
+    /// Riders of the vessels [kg], now and at the start of the step; empty where none is asked for.
+    vessel_riders: Vec<[f64; 2]>,
     set: InstructionSet,
     time: f64,
     steps: u64,
@@ -248,6 +250,7 @@ impl Network {
             ports: Vec::new(),
             beyond: Content::default(),
             courant: 0.5,
+            vessel_riders: Vec::new(),
             set: InstructionSet::best(),
             time: 0.0,
             steps: 0,
@@ -407,6 +410,9 @@ impl Network {
             *started = reservoir.received;
         }
         self.work.beyond_start = self.beyond;
+        for rider in &mut self.vessel_riders {
+            rider[1] = rider[0];
+        }
         for pipe in &mut self.pipes {
             pipe.set_aside();
         }
@@ -488,6 +494,7 @@ impl Network {
                 self.work.fluxes[index][side as usize] = flux;
                 let into = side.sign();
                 self.ports[port].passing = Passing {
+                    rider: 0.0,
                     flow: Content { mass: flux[0], energy: flux[2], burned: flux[3] }.times(into),
                     face_pressure: face.pressure,
                     face_velocity: face.velocity,
@@ -583,6 +590,7 @@ impl Network {
     }
 
     fn stage(&mut self, stage: Stage) {
+        self.carry_riders(stage);
         for (pipe, ends) in self.pipes.iter_mut().zip(&self.work.fluxes) {
             pipe.advance(&self.gas, self.set, *ends, stage);
         }

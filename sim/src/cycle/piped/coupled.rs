@@ -220,20 +220,22 @@ impl Coupled {
         let mut given = Given { pipe_heat: network.wall_heat(), ..Given::default() };
         if let Some(part) = &self.piped.exhaust {
             let passing = network.ports()[part.port].passing;
-            given.exhaust = Some(passed(&passing.flow, 1.0));
+            let leftover = network.end_rider(part.pipes.start, Side::Start);
+            given.exhaust = Some(passed(&passing.flow, 1.0, leftover));
             given.exhaust_pressure = passing.face_pressure;
-            given.outlet = passed(&network.received_rate(part.reservoir), 1.0);
+            given.outlet = passed(&network.received_rate(part.reservoir), 1.0, 0.0);
         }
         if let Some(part) = &self.piped.inlet {
-            given.intake = Some(passed(&network.ports()[part.port].passing.flow, -1.0));
+            let leftover = network.end_rider(part.pipes.start, Side::Start);
+            given.intake = Some(passed(&network.ports()[part.port].passing.flow, -1.0, leftover));
         }
         let (out, into) =
             self.engine.finish(theta, y, dy, &mut self.dq, &half, &given, &mut self.aims, observed);
         if let Some(part) = &self.piped.exhaust {
-            network.fill_port(part.port, content(&out, 1.0));
+            network.fill_port(part.port, content(&out, 1.0), out.old - out.burned);
         }
         if let Some(part) = &self.piped.inlet {
-            network.fill_port(part.port, content(&into, -1.0));
+            network.fill_port(part.port, content(&into, -1.0), into.burned - into.old);
         }
         self.exhaust_flow = out.mass;
         Ok(())
@@ -380,8 +382,10 @@ fn rise(before: f64, after: f64) -> f64 {
     if before < 0.0 { before / (before - after) } else { 0.0 }
 }
 
-fn passed(content: &Content, sign: f64) -> Passed {
+/// What passes an end, with the share of unburned leftovers in gas from the pipe.
+fn passed(content: &Content, sign: f64, leftover: f64) -> Passed {
     Passed {
+        old: sign * (content.burned + leftover * content.mass),
         mass: sign * content.mass,
         energy: sign * content.energy,
         burned: sign * content.burned,

@@ -1,7 +1,7 @@
 //! Stepping together with something else: whoever owns the places behind the ports tells what stands
 //! there before each stage, and receives what passes.
 
-use super::{Content, End, Network, Outside, Side, Stage, StepError};
+use super::{Content, End, Network, Node, Opening, Outside, Side, Stage, StepError};
 use crate::pipe::State;
 
 /// A place behind the end of a pipe that is told before each stage.
@@ -24,6 +24,8 @@ pub struct Passing {
     pub face_pressure: f64,
     /// Velocity there, into the pipe [m/s].
     pub face_velocity: f64,
+    /// Rider in what flows into the pipe, per second.
+    pub rider: f64,
 }
 
 impl Network {
@@ -70,7 +72,7 @@ impl Network {
 
     /// Replaces what passes a port into its pipe per second, the face's thrust being left as it is: for
     /// gas whose mixture depends on how much of it leaves.
-    pub fn fill_port(&mut self, port: usize, flow: Content) {
+    pub fn fill_port(&mut self, port: usize, flow: Content, rider: f64) {
         for pipe in 0..self.pipes.len() {
             for side in Side::BOTH {
                 if self.ends[pipe][side as usize] == End::Port(port) {
@@ -82,6 +84,57 @@ impl Network {
             }
         }
         self.ports[port].passing.flow = flow;
+        self.ports[port].passing.rider = rider;
+    }
+
+    /// Lets the gas carry a rider, of which there is none yet.
+    #[must_use]
+    pub fn with_rider(mut self) -> Self {
+        for pipe in &mut self.pipes {
+            pipe.rider.now = vec![0.0; pipe.grid().cells()];
+            pipe.rider.start = pipe.rider.now.clone();
+        }
+        self.vessel_riders = vec![[0.0; 2]; self.vessels.len()];
+        self
+    }
+
+    /// Share of the rider in the gas next to an end.
+    #[must_use]
+    pub fn end_rider(&self, pipe: usize, side: Side) -> f64 {
+        self.pipes[pipe].end_share(side)
+    }
+
+    /// Tells each pipe what rides on gas that enters it, and books what rides into the vessels.
+    pub(super) fn carry_riders(&mut self, stage: Stage) {
+        if self.pipes.first().is_none_or(|p| p.rider.now.is_empty()) {
+            return;
+        }
+        let mut rates = vec![0.0; self.vessels.len()];
+        for index in 0..self.pipes.len() {
+            for side in Side::BOTH {
+                let into = side.sign() * self.work.fluxes[index][side as usize][0];
+                let share = match &self.ends[index][side as usize] {
+                    End::Port(port) => {
+                        let passing = &self.ports[*port].passing;
+                        if into > 0.0 { passing.rider / into } else { 0.0 }
+                    }
+                    End::Opening(Opening { to: Node::Vessel(vessel), .. }) => {
+                        let own =
+                            self.vessel_riders[*vessel][0] / self.vessels[*vessel].content.mass;
+                        let moved =
+                            if into > 0.0 { own } else { self.pipes[index].end_share(side) };
+                        rates[*vessel] -= into * moved;
+                        own
+                    }
+                    End::Jump { pipe, side: other } => self.pipes[*pipe].end_share(*other),
+                    End::Opening(_) | End::Closed | End::Through => 0.0,
+                };
+                self.pipes[index].rider.entering[side as usize] = share;
+            }
+        }
+        for ([now, start], rate) in self.vessel_riders.iter_mut().zip(rates) {
+            *now = stage.start * *start + stage.now * *now + stage.dt * rate;
+        }
     }
 
     /// First stage of a step of `dt` [s] with what passes now.
@@ -139,6 +192,10 @@ impl Network {
             let Content { mass, energy, burned } = vessel.content;
             numbers.extend([mass, energy, burned]);
         }
+        for pipe in &self.pipes {
+            numbers.extend(&pipe.rider.now);
+        }
+        numbers.extend(self.vessel_riders.iter().map(|r| r[0]));
         numbers
     }
 
@@ -154,6 +211,12 @@ impl Network {
         }
         for vessel in &mut self.vessels {
             vessel.content = Content { mass: next(), energy: next(), burned: next() };
+        }
+        for pipe in &mut self.pipes {
+            pipe.rider.now.fill_with(&mut next);
+        }
+        for rider in &mut self.vessel_riders {
+            rider[0] = next();
         }
         for reservoir in &mut self.reservoirs {
             reservoir.received = Content::default();
