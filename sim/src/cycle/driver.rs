@@ -287,12 +287,8 @@ impl<L: Lane> Driver<L> {
                     run.refused(from, step, factor);
                 }
             }
-            if run.tries >= self.settings.steps {
-                failed[i].get_or_insert(CycleError::TooManySteps {
-                    steps: self.settings.steps,
-                    angle_deg: self.t.lane(i) / crate::units::DEG,
-                    step_deg: step / crate::units::DEG,
-                });
+            if failed[i].is_none() {
+                failed[i] = run.overdue(self.settings.steps, self.t.lane(i), step).err();
             }
         }
         stepper.accept(L::mask_from_fn(|i| accepted[i]));

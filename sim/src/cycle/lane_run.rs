@@ -216,6 +216,15 @@ impl LaneRun {
         }
     }
 
+    /// Ends the point when the cycle has taken `steps` tries, the last of length `step` at `angle`.
+    pub(super) fn overdue(&self, steps: u32, angle: f64, step: f64) -> Result<(), CycleError> {
+        if self.tries < steps {
+            return Ok(());
+        }
+        let (angle_deg, step_deg) = (angle / DEG, step / DEG);
+        Err(CycleError::TooManySteps { steps, angle_deg, step_deg })
+    }
+
     /// Where the next step must not go past [rad].
     pub(super) fn next_angle(&self) -> f64 {
         self.model.events[self.next_event].angle

@@ -107,7 +107,8 @@ impl InstructionSet {
         job.run::<f64>()
     }
 
-    /// Runs a job on as many lanes as this set is good for: one without wide vectors, else four.
+    /// Runs a job on as many lanes as this set is good for: one without wide vectors, else four; a wider
+    /// set runs the four as well.
     pub(crate) fn run_lanes<J: LaneJob>(self, job: J) -> J::Output {
         #[cfg(target_arch = "x86_64")]
         if self != Self::Baseline && Self::Avx2.present() {

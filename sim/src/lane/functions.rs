@@ -28,7 +28,7 @@ fn polynomial<L: Lane, const N: usize>(x: L, c: &[f64; N]) -> L {
     }
     let mut high = four(x, x2, c, 8);
     if N > 12 {
-        high = high + x4 * four(x, x2, c, 12);
+        high += x4 * four(x, x2, c, 12);
     }
     low + x4 * x4 * high
 }

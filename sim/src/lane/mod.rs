@@ -1,4 +1,5 @@
-//! Arithmetic lanes: the same physics for one case (`f64`) and for several in step (`Pack`).
+//! Arithmetic lanes: the same physics for one case (`f64`) and for several in step, in one vector register
+//! or, for the cells of a pipe, in a [`Pack`].
 //!
 //! Everything inside a right-hand side is generic over [`Lane`] and uses nothing else: no
 //! `mul_add`, no `std` exponentials, selects instead of `max`/`min` (which hide a NaN). So every

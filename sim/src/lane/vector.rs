@@ -195,3 +195,60 @@ impl Lane for Quad {
         )))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lane::{InstructionSet, LaneJob, exp, ln, pow, sin_cos};
+
+    /// Every operation on many numbers, its bits in the order of the numbers.
+    struct Everything;
+
+    impl LaneJob for Everything {
+        type Output = Vec<u64>;
+
+        #[inline(always)]
+        fn run<L: Lane>(self) -> Vec<u64> {
+            let numbers: Vec<f64> = (0..400)
+                .map(|i| 60.0 * (f64::from(i) * 0.618_033_988_749_895).fract() - 20.0)
+                .chain([0.0, -0.0, f64::NAN, f64::INFINITY, -1.0, 1.0, 2.0, 0.5])
+                .collect();
+            let rows: Vec<[f64; 4]> = numbers.iter().map(|x| [*x, -x, x + 1.0, 2.0 * x]).collect();
+            let mut bits = Vec::new();
+            for at in (0..numbers.len()).step_by(L::WIDTH) {
+                let x = L::load(&numbers, at);
+                let y = L::from_fn(|i| numbers[(at + i + 1) % numbers.len()]);
+                let (sine, cosine) = sin_cos(x);
+                let [a, b, c, d] = L::columns(|i| &rows[at + i]);
+                let below = x.lt(y).or(x.le(L::zero())).and(y.ge(x).not());
+                let mut set = x;
+                set.set_lane(L::WIDTH - 1, 7.0);
+                set.set_lane(L::WIDTH - 1, numbers[at + L::WIDTH - 1]);
+                let results = [
+                    [exp(x), ln(x.abs()), pow(x.abs(), L::splat(0.3)), sine, cosine],
+                    [x + y, x - y, x * y, x / y, -x],
+                    [x.abs().sqrt(), x.at_least(y), x.at_most(y), L::select(below, x, y), set],
+                    [a, b, c, d, L::select(x.bit::<3>(), x, y)],
+                ];
+                for lane in 0..L::WIDTH {
+                    for result in results.iter().flatten() {
+                        let value = result.lane(lane);
+                        // of a NaN only that it is one
+                        bits.push(if value.is_nan() { u64::MAX } else { value.to_bits() });
+                    }
+                    bits.push(u64::from(below.lane(lane)));
+                }
+            }
+            bits
+        }
+    }
+
+    #[test]
+    fn every_operation_gives_the_bits_of_one_lane() {
+        let wanted = InstructionSet::Baseline.run_one(Everything);
+        for set in InstructionSet::available() {
+            assert!(set.run_one(Everything) == wanted, "one lane on {set:?}");
+            assert!(set.run_lanes(Everything) == wanted, "lanes on {set:?}");
+        }
+    }
+}

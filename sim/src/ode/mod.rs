@@ -87,6 +87,7 @@ impl<L: Lane> Stepper<L> {
     /// Tries a step of `h` from `t`: fills `y_end` and `q_end`, returns the error norm per lane, at
     /// most 1 for an acceptable step. `scale` gives the size of each normed state below which the
     /// tolerance is absolute.
+    #[allow(clippy::needless_range_loop, reason = "a stage has its place in several arrays")]
     #[inline(always)]
     pub fn attempt(
         &mut self,
