@@ -172,7 +172,7 @@ mod tests {
         assert!((all[0].points[1].1 - 7.456_998_7).abs() < 1e-9);
         assert_eq!(all[1].points, [(6000.0, 20.0)]);
         let torque = of("rpm,torque_nm\n6000,10\n").unwrap();
-        assert!((power(&torque).unwrap()[0].1 - 6.283_185_307).abs() < 1e-8);
+        assert!((power(&torque).unwrap()[0].1 - std::f64::consts::TAU).abs() < 1e-8);
         // a spreadsheet of another country
         let all = of("rpm;power_kw\n6000;10.5\n").unwrap();
         assert_eq!(all[0].points, [(6000.0, 10.5)]);

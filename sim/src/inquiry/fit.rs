@@ -124,7 +124,8 @@ pub fn fit(
         return Err(FitError::TooFew { measured: measured.len(), inputs: inputs.len() });
     }
     for input in inputs {
-        if !(input.low < input.high) {
+        // a range that is not a number has nothing in it either
+        if input.low.partial_cmp(&input.high) != Some(std::cmp::Ordering::Less) {
             let Unknown { path, low, high } = input.clone();
             return Err(FitError::Range { path, low, high });
         }
