@@ -35,6 +35,19 @@ fn utility(bencher: Bencher, rpm: f64) {
     bencher.bench_local(|| settle(&model, &Settings::single()));
 }
 
+/// An engine with a tuned pipe in 10 mm cells, from cold; [`disc_valve`] is the same without.
+#[divan::bench(args = [6000.0, 8000.0, 9500.0], sample_count = 5)]
+fn tuned_pipe(bencher: Bencher, rpm: f64) {
+    let model = model("tuned-pipe", rpm);
+    bencher.bench_local(|| settle(&model, &Settings::single()));
+}
+
+#[divan::bench(args = [6000.0, 8000.0, 9500.0])]
+fn disc_valve(bencher: Bencher, rpm: f64) {
+    let model = model("disc-valve", rpm);
+    bencher.bench_local(|| settle(&model, &Settings::single()));
+}
+
 /// One plain cycle from a cold start.
 #[divan::bench]
 fn one_cycle(bencher: Bencher) {

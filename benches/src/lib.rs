@@ -31,6 +31,7 @@ pub fn engine(name: &str) -> Engine {
     let text = match name {
         "touring" | "touring-bare" => include_str!("../../scenarios/touring.toml"),
         "utility" => include_str!("../../scenarios/utility.toml"),
+        "tuned-pipe" => include_str!("../../scenarios/tuned-pipe.toml"),
         "disc-valve" => include_str!("../../scenarios/disc-valve.toml"),
         _ => include_str!("../../scenarios/short-blowdown.toml"),
     };

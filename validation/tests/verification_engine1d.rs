@@ -284,3 +284,14 @@ fn the_band_moves_with_the_length_of_the_pipe() {
         assert!(apart.abs() < FOLLOWS, "{products:?}");
     }
 }
+
+#[test]
+fn too_few_cycles_are_not_settled() {
+    let spec = EngineSpec { cell: 30e-3, ..tuned() };
+    let model = Arc::new(Engine::new(&spec).unwrap().at_speed(9000.0).unwrap());
+    for cycles in [1, 3] {
+        let point = settle(&model, &Settings { cycles, ..Settings::single() }).unwrap();
+        assert!(!point.verdict.settled(), "{:?}", point.verdict);
+        balanced(&point);
+    }
+}

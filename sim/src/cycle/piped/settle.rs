@@ -73,7 +73,7 @@ pub(super) fn settle(
     };
     let mut neighbour = None;
     for (place, (_, enough)) in GRIDS.iter().enumerate() {
-        let done = level.settle(start, Goal::Residual(*enough), settings.cycles / 2)?;
+        let done = level.settle(start, Goal::Residual(*enough), (settings.cycles / 2).max(1))?;
         let y = done.end.y;
         neighbour.get_or_insert_with(|| Neighbour { y: y.clone(), pipes: level.states() });
         let next = GRIDS.get(place + 1).map_or(1.0, |g| g.0);
@@ -83,7 +83,7 @@ pub(super) fn settle(
         finer.before = level.before + done.cycles;
         level = finer;
     }
-    let last = level.settle(start, Goal::Fixed, settings.cycles)?;
+    let last = level.settle(start, Goal::Fixed, settings.cycles.max(1))?;
     let neighbour = neighbour.unwrap_or_else(|| unreachable!("there are coarser grids"));
     Ok(Solution { point: last.point, neighbour, fine: level, start: last.start })
 }
@@ -154,7 +154,8 @@ impl Level {
             let done = match self.run(&start, None) {
                 Ok(done) => done,
                 Err(error) => {
-                    start = search.give_up().ok_or(error)?;
+                    let plain = search.give_up().filter(|_| cycle < cycles);
+                    start = plain.ok_or(error)?;
                     continue;
                 }
             };
