@@ -512,6 +512,9 @@ pub(crate) struct ReportArgs {
     /// Measured power or torque as CSV with heads such as rpm, power_kw, power_hp, torque_nm.
     #[arg(long, value_name = "FILE")]
     pub(crate) measured: Option<PathBuf>,
+    /// Results of a sweep of this engine, whose charts go onto the page.
+    #[arg(long, value_name = "RESULTS")]
+    pub(crate) sweep: Option<PathBuf>,
     /// What the engine is for: which limits apply.
     #[arg(long = "use", value_name = "USE", default_value = "touring")]
     pub(crate) usage: Use,

@@ -121,6 +121,36 @@ fn the_page_is_whole_small_and_asks_for_nothing() {
 }
 
 #[test]
+fn a_sweep_comes_onto_the_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (results, page) = (at("results"), at("page.html"));
+    let vary = "stack.base_total_mm=0.4:0.8:0.2";
+    let out = freshcharge(&[
+        "sweep",
+        "scenarios/touring.toml",
+        "--vary",
+        vary,
+        "--rpm",
+        "4000,6000",
+        "--out",
+        &results,
+        "--no-charts",
+        "-q",
+    ]);
+    assert_eq!(out.status.code(), Some(0), "{}", said(&out));
+    let args = ["report", "scenarios/touring.toml", "--rpm", "6000", "-o", &page, "-q"];
+    let without = freshcharge(&args);
+    assert_eq!(without.status.code(), Some(0), "{}", said(&without));
+    let pictures = |page: &str| std::fs::read_to_string(page).unwrap().matches("<figure>").count();
+    let before = pictures(&page);
+    let with = freshcharge(&[&args[..], &["--sweep", &results]].concat());
+    assert_eq!(with.status.code(), Some(0), "{}", said(&with));
+    assert!(pictures(&page) > before);
+    assert!(std::fs::read_to_string(&page).unwrap().contains("What a sweep says"));
+}
+
+#[test]
 fn a_fit_finds_what_made_the_measurements_and_holds_a_build_out() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();

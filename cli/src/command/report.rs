@@ -92,7 +92,7 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
     Ok(if runs.iter().all(complete) { Outcome::Done } else { Outcome::Incomplete })
 }
 
-const STYLE: &str = "body{font:16px/1.5 'Noto Sans',system-ui,sans-serif;color:#111;background:#fff;max-width:52rem;margin:0 auto;padding:1rem}h1{font-size:1.7rem;line-height:1.2}h2{font-size:1.25rem;margin-top:2.2rem;border-bottom:1px solid #999}table{border-collapse:collapse;width:100%;font-size:.9rem}.wide{overflow-x:auto}th,td{border-bottom:1px solid #ccc;padding:.25rem .5rem;text-align:right;vertical-align:top}th:first-child,td:first-child{text-align:left}figure{margin:1rem 0;break-inside:avoid}figure svg{width:100%;height:auto}.note{color:#444;font-size:.9rem}.broken{font-weight:bold}@media print{body{max-width:none;font-size:10.5pt;padding:0}h2{break-after:avoid}table{break-inside:auto}tr{break-inside:avoid}@page{size:A4;margin:16mm}}";
+const STYLE: &str = "body{font:16px/1.5 'Noto Sans',system-ui,sans-serif;color:#111;background:#fff;max-width:52rem;margin:0 auto;padding:1rem}h1{font-size:1.7rem;line-height:1.2}h2{font-size:1.25rem;margin-top:2.2rem;border-bottom:1px solid #999}table{border-collapse:collapse;width:100%;font-size:.9rem}.wide{overflow-x:auto}th,td{border-bottom:1px solid #ccc;padding:.25rem .5rem;text-align:right;vertical-align:top}th:first-child,td:first-child{text-align:left}figure{margin:1rem 0;break-inside:avoid}figure svg{width:100%;height:auto}.note{color:#444;font-size:.9rem}.broken{font-weight:bold}@media print{body{max-width:none;font-size:10.5pt;padding:0}.wide{overflow:visible}table{font-size:7.5pt}th,td{padding:.15rem .25rem}h2{break-after:avoid}table{break-inside:auto}tr{break-inside:avoid}@page{size:A4;margin:16mm}}";
 
 fn page(
     args: &ReportArgs,
@@ -133,6 +133,9 @@ fn page(
             figure(&mut out, &chart.svg);
         }
     }
+    if let Some(results) = &args.sweep {
+        swept(&mut out, results)?;
+    }
     out.push_str("<h2>Port map</h2>\n<p class=\"note\">Not to scale here; <code>freshcharge portmap</code> writes it at 1 : 1 and as DXF.</p>\n");
     let planned = if runs.len() > 1 { portmap::outlines(&last.scenario, true) } else { Vec::new() };
     figure(
@@ -147,6 +150,23 @@ fn page(
     closing(&mut out, args, runs);
     out.push_str("</body></html>\n");
     Ok(out)
+}
+
+/// Charts of a sweep that a page has room for.
+const OF_SWEEP: usize = 8;
+
+/// What was tried, and the charts of it.
+fn swept(out: &mut String, results: &std::path::Path) -> Result<(), Failure> {
+    let charts = chart::sweep::default_charts(results)?;
+    let _ = writeln!(
+        out,
+        "<h2>What a sweep says</h2>\n<p class=\"note\">From {}; <code>freshcharge results</code> filters and sorts its rows, <code>freshcharge trends</code> draws any of its columns.</p>",
+        escape(&results.display().to_string())
+    );
+    for chart in charts.iter().take(OF_SWEEP) {
+        figure(out, &chart.svg);
+    }
+    Ok(())
 }
 
 fn figure(out: &mut String, svg: &str) {

@@ -3,7 +3,11 @@
 /// A number with about four significant digits, never in powers of ten unless it is tiny.
 pub(crate) fn number(value: f64) -> String {
     let size = value.abs();
-    if size != 0.0 && size < 5e-3 {
+    // rounding left over where there is nothing
+    if size < 1e-9 {
+        return "0".to_owned();
+    }
+    if size < 5e-3 {
         return format!("{value:.3e}");
     }
     let digits = if size >= 1000.0 {
@@ -12,7 +16,7 @@ pub(crate) fn number(value: f64) -> String {
         1
     } else if size >= 1.0 {
         2
-    } else if size >= 0.1 || size == 0.0 {
+    } else if size >= 0.1 {
         3
     } else {
         4

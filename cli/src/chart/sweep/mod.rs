@@ -67,6 +67,11 @@ fn worth(header: &Header) -> Vec<String> {
 
 /// The charts that every sweep gets; gives the names of what was written.
 pub(crate) fn default_set(results: &Path, out: &Path) -> Result<Vec<String>, Failure> {
+    write(out, &default_charts(results)?)
+}
+
+/// The charts that every sweep gets.
+pub(crate) fn default_charts(results: &Path) -> Result<Vec<Chart>, Failure> {
     let mut table = Table::open(results)?;
     let header = table.header.clone();
     let all = dimensions(&header);
@@ -99,15 +104,11 @@ pub(crate) fn default_set(results: &Path, out: &Path) -> Result<Vec<String>, Fai
     if let [a, .., b] = &goals[..] {
         drawings.push(Box::new(front::Front::new(&header, a, b, &[])?));
     }
-    draw(&mut table, drawings, out)
+    drawn(&mut table, drawings)
 }
 
 /// One pass over the rows, then all charts.
-fn draw(
-    table: &mut Table,
-    mut drawings: Vec<Box<dyn Drawing>>,
-    out: &Path,
-) -> Result<Vec<String>, Failure> {
+fn drawn(table: &mut Table, mut drawings: Vec<Box<dyn Drawing>>) -> Result<Vec<Chart>, Failure> {
     while let Some(row) = table.next()? {
         let outcome = table.outcome(&row);
         drawings.iter_mut().for_each(|d| d.row(&row, outcome));
@@ -116,7 +117,7 @@ fn draw(
     for drawing in &mut drawings {
         charts.extend(drawing.chart()?);
     }
-    write(out, &charts)
+    Ok(charts)
 }
 
 /// `freshcharge trends`.
@@ -131,7 +132,7 @@ pub(crate) fn trends(args: &TrendsArgs) -> Result<Ended, Failure> {
     let asked = args.x.is_some() || args.y.is_some() || args.map.is_some() || args.by.is_some();
     let written = if asked || !fix.is_empty() {
         let drawing = one(args, &header, &fix)?;
-        draw(&mut table, drawing, &out)?
+        write(&out, &drawn(&mut table, drawing)?)?
     } else {
         default_set(&args.results, &out)?
     };
