@@ -1,5 +1,6 @@
 //! Helpers of the checks: tolerances with reasons, reference tables with citations.
 
+pub mod record;
 mod reference;
 mod tolerance;
 

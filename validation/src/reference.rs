@@ -48,7 +48,9 @@ impl Reference {
         let heads = reader.headers().map_err(fail)?.iter().map(str::to_owned).collect();
         let rows: Result<Vec<Vec<String>>, _> =
             reader.records().map(|r| r.map(|r| r.iter().map(str::to_owned).collect())).collect();
-        Ok(Self { source: source.join(" "), heads, rows: rows.map_err(fail)? })
+        let source = source.join(" ");
+        crate::record::Entry::table(name, &source).write();
+        Ok(Self { source, heads, rows: rows.map_err(fail)? })
     }
 
     /// Number of rows.

@@ -1,5 +1,7 @@
 //! A tolerance is a named thing with a reason.
 
+use crate::record::Entry;
+
 /// How far a value may lie from its reference, and why that far.
 #[derive(Debug, Clone, Copy)]
 pub struct Tolerance {
@@ -40,6 +42,9 @@ impl Tolerance {
     /// When it is not, saying by how much and what the tolerance rests on.
     #[track_caller]
     pub fn check(&self, what: &str, value: f64, reference: f64) {
+        let allowed = self.relative * reference.abs() + self.absolute;
+        let file = std::panic::Location::caller().file();
+        Entry::check(file, what, (value, reference), allowed, self.reason).write();
         assert!(
             self.holds(value, reference),
             "{what}: {value:e} against {reference:e}, off by {:e} (relative {:e}); allowed {:e} relative, {:e} absolute: {}",
