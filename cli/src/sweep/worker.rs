@@ -8,7 +8,7 @@ use std::sync::{Arc, Once};
 use freshcharge_sim::cycle::{Chain, CycleError, Settings, solve};
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::Point;
-use freshcharge_sim::sweep::Build;
+use freshcharge_sim::sweep::{Build, Sweep};
 
 use super::Shard;
 use super::job::Job;
@@ -174,10 +174,10 @@ fn solve_alone(job: &Job, position: u64, chain: u64) -> Batch {
 
 /// Works until there is nothing more to do.
 pub(super) fn work(job: &Job, shard: Shard, window: &Window, send: &dyn Fn(Batch)) {
-    let geometry = job.sweep.plan().speeds.is_empty();
+    let own = job.sweep.plan().speeds.is_empty().then(|| job.sweep.unshared());
     loop {
-        let done = if geometry {
-            geometry_only(job, shard, window, send)
+        let done = if let Some(sweep) = &own {
+            geometry_only(job, sweep, shard, window, send)
         } else {
             simulated(job, shard, window, send)
         };
@@ -190,14 +190,20 @@ pub(super) fn work(job: &Job, shard: Shard, window: &Window, send: &dyn Fn(Batch
 /// Chains at a time where nothing is simulated.
 const TOGETHER: u64 = 256;
 
-fn geometry_only(job: &Job, shard: Shard, window: &Window, send: &dyn Fn(Batch)) -> bool {
+fn geometry_only(
+    job: &Job,
+    sweep: &Sweep,
+    shard: Shard,
+    window: &Window,
+    send: &dyn Fn(Batch),
+) -> bool {
     let Some(positions) = window.take(TOGETHER, true) else { return true };
     let start = positions.start;
     let empty = || Batch { position: start, chains: positions.end - start, ..Batch::default() };
     let all = guarded(|| {
         let mut batch = empty();
         for chain in positions.clone().map(|p| shard.chain(p)) {
-            let build = job.sweep.build(chain);
+            let build = sweep.build(chain);
             let result = match &build.engine {
                 Err(refusal) => Result::Refused(refusal.to_string()),
                 Ok(_) => Result::Geometry,

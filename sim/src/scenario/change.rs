@@ -173,6 +173,12 @@ impl Target {
 }
 
 impl Changer {
+    /// The same for another thread: it shares nothing that is counted.
+    #[must_use]
+    pub fn unshared(&self) -> Self {
+        Self { document: self.document.unshared(), ..self.clone() }
+    }
+
     /// The engine with one value for each path, as [`Scenario::with_all`] gives it; without the list
     /// of defaults.
     ///

@@ -268,6 +268,19 @@ impl Document {
         self.tables.contains_key(path)
     }
 
+    /// The same, sharing nothing with this one: threads that copy one document again and again would wait for
+    /// each other's counting.
+    pub(super) fn unshared(&self) -> Self {
+        let own = |(path, table): (&Arc<str>, &Arc<Table>)| {
+            (Arc::from(path.as_ref()), Arc::new(table.as_ref().clone()))
+        };
+        Self {
+            text: Arc::from(self.text.as_ref()),
+            tolerances: Arc::new(self.tolerances.as_ref().clone()),
+            tables: self.tables.iter().map(own).collect(),
+        }
+    }
+
     /// Whether the file gives this key.
     #[must_use]
     pub fn gives(&self, path: &str) -> bool {

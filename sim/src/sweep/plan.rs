@@ -116,6 +116,12 @@ pub struct Sweep {
 }
 
 impl Sweep {
+    /// The same for another thread: it shares nothing that is counted.
+    #[must_use]
+    pub fn unshared(&self) -> Self {
+        Self { changer: self.changer.unshared(), ..self.clone() }
+    }
+
     /// Checks the plan against its engine.
     ///
     /// # Errors
