@@ -27,7 +27,7 @@ fn fuel(point: &Point) -> Option<f64> {
     Some(point.summary.fuel_mass * point.rpm)
 }
 
-const SPEEDS: [f64; 4] = [3000.0, 4500.0, 6000.0, 8000.0];
+const SPEEDS: [f64; 6] = [3000.0, 4000.0, 5000.0, 6000.0, 7000.0, 8000.0];
 
 /// What an engine gives, as exact measurements with a relative deviation.
 fn exact(engine: &Scenario, of: fn(&Point) -> Option<f64>, deviation: f64) -> Vec<Measured> {
