@@ -16,6 +16,11 @@ pub(crate) struct Pages {
     footer: String,
 }
 
+/// Whether a character turns the direction of what follows.
+pub(crate) fn turns(c: char) -> bool {
+    matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}')
+}
+
 /// Characters that mean something in XML, told so that they do not; control characters left out.
 pub(crate) fn escape(words: &str) -> String {
     let mut out = String::with_capacity(words.len());
@@ -27,7 +32,7 @@ pub(crate) fn escape(words: &str) -> String {
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
             // direction marks would turn what follows around
-            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' => {}
+            c if turns(c) => {}
             c if c.is_control() => out.push(' '),
             c => out.push(c),
         }

@@ -9,6 +9,7 @@ use freshcharge_sim::workshop::Facts;
 use super::report::{FACTS, RESULTS, sentence};
 use super::run::Run;
 use crate::args::ReportArgs;
+use crate::chart::page::turns;
 use crate::chart::{self, Chart, canvas};
 use crate::export::layout::number;
 use crate::files::{self, Failure};
@@ -25,7 +26,7 @@ pub(super) fn plain(words: &str) -> String {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
-            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' => {}
+            c if turns(c) => {}
             c if c.is_control() => out.push(' '),
             '\\' | '`' | '*' | '_' | '{' | '}' | '[' | ']' | '(' | ')' | '#' | '!' | '|' | '~' => {
                 out.push('\\');

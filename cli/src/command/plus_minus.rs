@@ -184,7 +184,7 @@ pub(crate) fn words(found: &PlusMinus) -> String {
         text,
         "{}",
         wrapped(&format!(
-            "± is two standard deviations over {} sets of readings, drawn evenly within the errors that the file states, else the usual ones; the same sets at every speed and for every build.{left} It says nothing of what the model itself leaves out.",
+            "± is two standard deviations over {} sets of readings, drawn evenly within the errors that the file states, else the usual ones; the same sets at every speed.{left} It says nothing of what the model itself leaves out.",
             found.sets
         ))
     );
