@@ -7,6 +7,7 @@ use std::time::Instant;
 
 use freshcharge_benches::{Case, cases, settle_with_yardstick, speeds};
 use freshcharge_sim::cycle::{Chain, Settings, settle, solve};
+use freshcharge_sim::lane::InstructionSet;
 use freshcharge_sim::result::Point;
 
 /// Points in a chain.
@@ -49,16 +50,18 @@ fn yardstick_settles(model: &Case) -> bool {
     settle_with_yardstick(model, 1e-7, 1e-5).is_some()
 }
 
-/// Times a point [s]: yardstick, one lane, lanes from cold, lanes in chains.
+/// Times a point [s]: yardstick, scalar, lanes from cold, lanes in chains.
 fn round(sample: &[&Case], cold: &[Case], chained: &[Case]) -> [f64; 4] {
     let yardstick = timed(sample.len(), || {
         for model in sample {
             assert!(yardstick_settles(model));
         }
     });
+    // on other sets a single point makes its probing cycles side by side
+    let scalar = Settings { instructions: InstructionSet::Baseline, ..Settings::sweep() };
     let one = timed(cold.len(), || {
         for model in cold {
-            assert!(settle(model, &Settings::sweep()).is_ok());
+            assert!(settle(model, &scalar).is_ok());
         }
     });
     let from_cold = timed(cold.len(), || drop(lanes(cold, 1)));
@@ -91,13 +94,13 @@ fn report(name: &str, cold: &[Case], chained: &[Case]) {
     let [yardstick, one, from_cold, in_chains] = best;
     let (settles, of) = (sample.len(), all.len());
     println!("{name}: yardstick {:.2} ms a point, {settles} of {of} settle", yardstick * 1e3);
-    for (what, time) in [("one lane, cold", one), ("lanes, cold", from_cold)] {
+    for (what, time) in [("scalar, cold", one), ("lanes, cold", from_cold)] {
         let (ms, over) = (time * 1e3, yardstick / time);
         println!("  {what:<16} {ms:6.3} ms  {over:5.1} times the yardstick");
     }
     let (ms, over) = (in_chains * 1e3, yardstick / in_chains);
     println!("  {:<16} {ms:6.3} ms  {over:5.1} times the yardstick", "lanes, chained");
-    println!("  lanes over one lane, cold: {:.2}", one / from_cold);
+    println!("  lanes over scalar, cold: {:.2}", one / from_cold);
     for (what, cases, length) in [("cold", cold, 1), ("chained", chained, CHAIN)] {
         let [pressure, delivery] = errors(cases, length);
         println!(

@@ -58,15 +58,13 @@ fn every_scenario_settles_and_balances_at_every_speed() {
             let what = format!("{name} at {rpm}");
             assert!(point.verdict.settled(), "{what}: {:?}", point.verdict);
             assert!(point.verdict.residual() <= 1e-6, "{what}");
-            // a silencer fills and empties over many cycles: its engine takes more of them
-            let most = if scenario.spec.exhaust.silencer.is_some() { 30 } else { 25 };
-            assert!(point.verdict.cycles() <= most, "{what}: {:?}", point.verdict);
+            assert!(point.verdict.cycles() <= 15, "{what}: {:?}", point.verdict);
             cycles += point.verdict.cycles();
             keeps(&what, &point);
         }
         let mean = f64::from(cycles) / scenario.run_speeds.len() as f64;
         println!("{name}: {mean:.1} cycles on average");
-        assert!(mean <= 15.0 || scenario.spec.exhaust.silencer.is_some(), "{name}: {mean}");
+        assert!(mean <= 10.0, "{name}: {mean}");
     }
 }
 

@@ -100,11 +100,11 @@ impl Anderson {
     }
 }
 
-fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
+pub(super) fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a - b).collect()
 }
 
-fn dot(a: &[f64], b: &[f64]) -> f64 {
+pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 

@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use super::lane_run::{AfterCycle, LaneRun};
+use super::lane_run::{AfterCycle, LaneRun, Start};
+use super::newton::Probes;
 use super::recorder::Tracer;
 use super::{CycleError, Settings};
 use crate::lane::{Lane, LaneJob, MOST_LANES};
@@ -25,8 +26,10 @@ pub struct Chain {
 pub type Sink<'a> = dyn FnMut(usize, usize, Result<Point, CycleError>) + 'a;
 
 /// A group of lanes at work.
-struct Driver<L: Lane> {
+struct Driver<'p, L: Lane> {
     settings: Settings,
+    /// Where chains stand for probing cycles, one each.
+    probes: Option<&'p Probes>,
     lanes: Vec<Option<Box<Work>>>,
     /// Chains under way that have no lane.
     parked: Vec<Parked>,
@@ -63,11 +66,12 @@ struct Parked {
 /// lanes are given work from the same part of the cycle where there is some.
 const UNDER_WAY: usize = 5;
 
-impl<L: Lane> Driver<L> {
+impl<'p, L: Lane> Driver<'p, L> {
     /// Idle.
-    fn new(settings: Settings) -> Self {
+    fn new(settings: Settings, probes: Option<&'p Probes>) -> Self {
         Self {
             settings,
+            probes,
             lanes: (0..L::WIDTH).map(|_| None).collect(),
             parked: Vec::new(),
             parts: None,
@@ -151,7 +155,9 @@ impl<L: Lane> Driver<L> {
         for lane in 0..L::WIDTH {
             self.refill(lane, source, sink);
         }
-        let most = if L::WIDTH > 1 { (UNDER_WAY - 1) * L::WIDTH } else { 0 };
+        // probing cycles keep step with each other anyway
+        let most =
+            if L::WIDTH > 1 && self.probes.is_none() { (UNDER_WAY - 1) * L::WIDTH } else { 0 };
         while self.parked.len() < most && self.lanes[0].is_some() {
             let before = self.parked.len();
             self.park(0);
@@ -176,7 +182,7 @@ impl<L: Lane> Driver<L> {
         lane: usize,
         chain: Chain,
         position: usize,
-        from: Option<Vec<f64>>,
+        from: Option<Start>,
         sink: &mut Sink,
     ) -> bool {
         let mut from = from;
@@ -189,11 +195,16 @@ impl<L: Lane> Driver<L> {
                     continue;
                 }
             };
-            let start = from.take().unwrap_or_else(|| model.cold_start.clone());
-            let run = LaneRun::new(Arc::clone(&model), &start, &self.settings);
+            let mut start = from.take().unwrap_or_else(|| Start::cold(&model));
+            let run = if let Some(probes) = self.probes {
+                start.state.clone_from(&probes.starts[chain.index]);
+                LaneRun::probe(Arc::clone(&model), start.clone(), &probes.grid, &self.settings)
+            } else {
+                LaneRun::new(Arc::clone(&model), start.clone(), &self.settings)
+            };
             self.install(lane, &model);
             self.lanes[lane] = Some(Box::new(Work { chain, position: index, run, fresh: false }));
-            self.begin(lane, &start);
+            self.begin(lane, &start.state);
             return true;
         }
         false
@@ -347,27 +358,66 @@ impl<L: Lane> Driver<L> {
             self.reseat(lane);
             return;
         }
-        match work.run.end_cycle(&y, &integrals, &self.settings) {
-            AfterCycle::Continue(next) => {
-                if let Some(tracer) = tracer {
-                    tracer.restart();
+        let next = match work.run.end_cycle(&y, &integrals, &self.settings) {
+            AfterCycle::Continue(next) => next,
+            AfterCycle::Probe(probes) => {
+                probe(&work.run.model, &probes, &self.settings);
+                work.run.learn(&probes, &self.settings)
+            }
+            AfterCycle::Image(image) => {
+                let index = work.chain.index;
+                if let Some(probes) = self.probes {
+                    probes.ended(index, &image, &work.run.work);
                 }
-                self.begin(lane, &next);
-                self.reseat(lane);
+                return self.refill(lane, source, sink);
             }
             AfterCycle::Done(point, next) => {
-                let Some(work) = self.lanes[lane].take() else {
-                    return;
-                };
-                sink(work.chain.index, work.position, Ok(*point));
-                if self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
-                    self.reseat(lane);
-                } else {
-                    self.refill(lane, source, sink);
-                }
+                return self.finish(lane, *point, next, source, sink);
             }
+        };
+        if let Some(tracer) = tracer {
+            tracer.restart();
+        }
+        self.begin(lane, &next);
+        self.reseat(lane);
+    }
+
+    /// A lane's point is done: report it and go on with the next of its chain, from `next`.
+    fn finish(
+        &mut self,
+        lane: usize,
+        point: Point,
+        next: Start,
+        source: &mut dyn FnMut() -> Option<Chain>,
+        sink: &mut Sink,
+    ) {
+        let Some(work) = self.lanes[lane].take() else {
+            return;
+        };
+        sink(work.chain.index, work.position, Ok(point));
+        if self.start_point(lane, work.chain, work.position + 1, Some(next), sink) {
+            self.reseat(lane);
+        } else {
+            self.refill(lane, source, sink);
         }
     }
+}
+
+/// Makes probing cycles side by side.
+fn probe(model: &Arc<Model>, probes: &Probes, settings: &Settings) {
+    let mut rest = 0..probes.starts.len();
+    let mut source = || {
+        let models = vec![Ok(Arc::clone(model))];
+        rest.next().map(|index| Chain { index, models })
+    };
+    settings.instructions.run_lanes(Solving {
+        settings: *settings,
+        source: &mut source,
+        // one that fails leaves its place empty
+        sink: &mut |_, _, _| {},
+        tracer: None,
+        probes: Some(probes),
+    });
 }
 
 /// Chains to be solved, in as many lanes as the processor is good for.
@@ -379,6 +429,8 @@ pub(super) struct Solving<'a, 'b> {
     pub(super) sink: &'a mut Sink<'b>,
     /// Sees every step of the first lane.
     pub(super) tracer: Option<&'a mut Tracer>,
+    /// Where chains stand for probing cycles.
+    pub(super) probes: Option<&'a Probes>,
 }
 
 impl LaneJob for Solving<'_, '_> {
@@ -386,8 +438,8 @@ impl LaneJob for Solving<'_, '_> {
 
     #[inline(always)]
     fn run<L: Lane>(self) {
-        let Self { settings, source, sink, mut tracer } = self;
-        let mut driver = Driver::<L>::new(settings);
+        let Self { settings, source, sink, mut tracer, probes } = self;
+        let mut driver = Driver::<L>::new(settings, probes);
         loop {
             driver.fill(source, sink);
             if driver.lanes.iter().all(Option::is_none) {

@@ -4,7 +4,11 @@ use std::sync::Arc;
 
 use super::anderson::Anderson;
 use super::figures::{Closing, Stored, point};
-use super::vector::{admissible_share, admissible_temperature, change, name, state, vector};
+use super::newton::{Newton, Probes};
+use super::vector::{
+    Probe, admissible_share, admissible_temperature, change, derivative, displaced, name, probes,
+    state, vector,
+};
 use super::watch::{Capture, Origin, Step, Trapped, Watch};
 use super::{CycleError, Settings};
 use crate::lane::Lane;
@@ -28,13 +32,19 @@ const SAME_ANGLE: f64 = 1e-9;
 const FOLLOW: f64 = 3e-3;
 /// Change of a cycle, over the one that counts as repeating, below which the next may be the last.
 const NEARLY: f64 = 30.0;
+/// The same where Newton's method makes the next.
+const NEARLY_BY_NEWTON: f64 = 1000.0;
 /// Largest first step of a cycle [rad].
 const STEP_AT_OPENING: f64 = 0.02;
 /// What is kept of the step when a transfer group opens: the flow sets in there.
 const AFTER_OPENING: f64 = 0.3;
 /// Tolerance of the plain first cycles, which only bring the state near. Once the acceleration works
 /// a loose tolerance would make the cycle map rough and cost more cycles than it saves (tried).
-const FIRST_TOLERANCE: f64 = 1e-5;
+const FIRST_TOLERANCE: f64 = 1e-6;
+/// Change of a cycle below which the map is straight enough to be probed.
+const STRAIGHT: f64 = 5e-2;
+/// Times a point is probed at most.
+const MOST_PROBINGS: u32 = 2;
 /// Times the error norm of a step in which a flow reverses: there the rates bend so sharply that the
 /// estimate can be small by chance.
 const AT_REVERSAL: f64 = 7.0;
@@ -69,6 +79,14 @@ pub(super) struct LaneRun {
     start_state: Vec<f64>,
     anderson: Anderson,
     best: f64,
+    /// Change of the last cycle.
+    residual: f64,
+    newton: Option<Newton>,
+    /// Image of the cycle that is probed, and how.
+    probed: Option<(Vec<f64>, Vec<Probe>)>,
+    probings: u32,
+    /// Whether this is itself a probing cycle.
+    probing: bool,
     /// Tolerance of the present cycle.
     pub(super) tolerance: f64,
     /// Ends of the steps of a cycle [rad].
@@ -86,13 +104,43 @@ pub(super) struct LaneRun {
 pub(super) enum AfterCycle {
     /// Go on from this state.
     Continue(Vec<f64>),
-    /// The point is done; the state may start a neighbour.
-    Done(Box<Point>, Vec<f64>),
+    /// Go on once these have been made, from what [`LaneRun::learn`] gives.
+    Probe(Probes),
+    /// The point is done; this may start a neighbour.
+    Done(Box<Point>, Start),
+    /// A probing cycle has ended in this state.
+    Image(Vec<f64>),
+}
+
+/// Where a point starts from: a state, and what is known of the cycle map.
+#[derive(Clone)]
+pub(super) struct Start {
+    pub(super) state: Vec<f64>,
+    pub(super) newton: Option<Newton>,
+}
+
+impl Start {
+    /// Of an engine that has not run.
+    pub(super) fn cold(model: &Model) -> Self {
+        Self { state: model.cold_start.clone(), newton: None }
+    }
 }
 
 impl LaneRun {
-    /// From `start`, the state at exhaust opening.
-    pub(super) fn new(model: Arc<Model>, start: &[f64], settings: &Settings) -> Self {
+    /// A probing cycle from `start` on the steps of `grid`.
+    pub(super) fn probe(
+        model: Arc<Model>,
+        start: Start,
+        grid: &[f64],
+        settings: &Settings,
+    ) -> Self {
+        let grid = grid.to_vec();
+        let run = Self::new(model, start, settings);
+        Self { probing: true, follows: true, grid, exact: false, ..run }
+    }
+
+    /// From `start`, at exhaust opening.
+    pub(super) fn new(model: Arc<Model>, start: Start, settings: &Settings) -> Self {
         let layout = model.case.choices.layout;
         let mut probe = Network::new(&model.case);
         probe.sums = 0.0;
@@ -110,11 +158,20 @@ impl LaneRun {
             probe,
             probe_rates: (vec![0.0; layout.states()], vec![0.0; layout.quadratures()]),
             cycles: 0,
-            start: vector(&model, start),
-            start_state: start.to_vec(),
+            start: vector(&model, &start.state),
+            start_state: start.state,
             anderson: Anderson::new(settings.memory),
             best: f64::INFINITY,
-            tolerance: FIRST_TOLERANCE.max(settings.tolerance),
+            residual: f64::INFINITY,
+            tolerance: if start.newton.is_some() {
+                settings.tolerance
+            } else {
+                FIRST_TOLERANCE.max(settings.tolerance)
+            },
+            newton: start.newton,
+            probed: None,
+            probings: 0,
+            probing: false,
             grid: Vec::new(),
             grid_position: 0,
             follows: false,
@@ -362,7 +419,9 @@ impl LaneRun {
             }
             EventKind::GroupOpens(g) => {
                 self.watch.open[g] = true;
-                self.step *= AFTER_OPENING;
+                if !self.follows {
+                    self.step *= AFTER_OPENING;
+                }
                 false
             }
             EventKind::GroupCloses(g) => {
@@ -433,7 +492,10 @@ impl LaneRun {
     fn choose_steps(&mut self, residual: f64, settings: &Settings) {
         let last = settings.tolerance;
         let middle = MIDDLE_TOLERANCE.max(last);
-        if self.tolerance > middle {
+        if self.newton.is_some() {
+            self.follows = self.tolerance <= last;
+            self.tolerance = last;
+        } else if self.tolerance > middle {
             if residual <= NEAR || self.cycles >= settings.plain {
                 self.tolerance = middle;
             }
@@ -443,6 +505,8 @@ impl LaneRun {
         } else {
             self.follows |= residual <= FOLLOW || self.cycles >= settings.plain + 3;
         }
+        let nearly = if self.newton.is_some() { NEARLY_BY_NEWTON } else { NEARLY };
+        self.exact = residual <= nearly * settings.repeat || self.cycles + 1 >= settings.cycles;
     }
 
     /// Judges the cycle that ends with state `y` and quadratures `integrals`.
@@ -452,13 +516,14 @@ impl LaneRun {
         integrals: &[f64],
         settings: &Settings,
     ) -> AfterCycle {
-        self.cycles += 1;
         let image = vector(&self.model, y);
+        if self.probing {
+            return AfterCycle::Image(image);
+        }
+        self.cycles += 1;
         let (residual, slowest) = change(&self.model, &self.start, &image);
         let fine = self.exact && self.tolerance <= settings.tolerance;
         let settled = residual <= settings.repeat && fine;
-        self.choose_steps(residual, settings);
-        self.exact = residual <= NEARLY * settings.repeat || self.cycles + 1 >= settings.cycles;
         if settled || self.cycles >= settings.cycles {
             let verdict = if settled {
                 Verdict::Settled { cycles: self.cycles, residual }
@@ -466,38 +531,94 @@ impl LaneRun {
                 let slowest = name(&self.model, slowest);
                 Verdict::NotSettled { cycles: self.cycles, residual, slowest }
             };
-            let closing = Closing {
-                model: &self.model,
-                watch: &self.watch,
-                start: &self.start_state,
-                end: y,
-                integrals,
-                pipes: Stored::default(),
-            };
-            let mut next = y.to_vec();
-            let layout = self.model.case.choices.layout;
-            next[layout.cylinder_old()] = next[Layout::CYLINDER + MASS];
-            return AfterCycle::Done(Box::new(point(&closing, verdict, self.work)), next);
+            return self.done(y, integrals, verdict);
         }
+        let progress = residual <= self.residual;
+        if !progress {
+            // what was learned of the map has proved wrong
+            self.newton = None;
+        }
+        self.residual = residual;
+        let accelerates = settings.memory > 0 && self.cycles >= settings.plain;
+        if accelerates
+            && self.newton.is_none()
+            && residual <= STRAIGHT
+            && self.probings < MOST_PROBINGS
+        {
+            return self.probes(image);
+        }
+        AfterCycle::Continue(self.advance(&image, settings))
+    }
+
+    fn done(&mut self, y: &[f64], integrals: &[f64], verdict: Verdict) -> AfterCycle {
+        let closing = Closing {
+            model: &self.model,
+            watch: &self.watch,
+            start: &self.start_state,
+            end: y,
+            integrals,
+            pipes: Stored::default(),
+        };
+        let point = Box::new(point(&closing, verdict, self.work));
+        let mut state = y.to_vec();
+        let layout = self.model.case.choices.layout;
+        state[layout.cylinder_old()] = state[Layout::CYLINDER + MASS];
+        let mut newton = self.newton.take();
+        newton.iter_mut().for_each(Newton::map_changes);
+        AfterCycle::Done(point, Start { state, newton })
+    }
+
+    /// Asks for the cycles that tell how the one that has just ended in `image` depends on its start.
+    fn probes(&mut self, image: Vec<f64>) -> AfterCycle {
+        self.probings += 1;
+        let probes = probes(&self.model, &self.start, &image);
+        let states = probes.iter().map(|probe| state(&self.model, &displaced(&self.start, probe)));
+        // where a displaced state cannot be, the next cycle goes on without
+        let starts = states.collect::<Option<Vec<_>>>().unwrap_or_default();
+        self.probed = Some((image, probes));
+        AfterCycle::Probe(Probes::new(starts, self.grid.clone()))
+    }
+
+    /// The state from which to go on after the cycles of [`Self::probes`].
+    pub(super) fn learn(&mut self, probes: &Probes, settings: &Settings) -> Vec<f64> {
+        self.work.add(&probes.work.borrow());
+        let Some((image, made)) = self.probed.take() else {
+            return self.start_state.clone();
+        };
+        let images: Option<Vec<Vec<f64>>> = probes.ends.borrow().iter().cloned().collect();
+        self.newton = images
+            .filter(|images| images.len() == made.len())
+            .and_then(|images| Newton::new(&derivative(&self.model, &image, &made, &images)));
+        self.advance(&image, settings)
+    }
+
+    /// The state at the start of the next cycle after one that ended in `image`.
+    fn advance(&mut self, image: &[f64], settings: &Settings) -> Vec<f64> {
+        self.choose_steps(self.residual, settings);
         // a candidate that made things much worse is given up with all its history
-        if residual > 100.0 * self.best {
+        if self.residual > 100.0 * self.best {
             self.anderson.clear();
         }
-        self.best = self.best.min(residual);
-        let accelerate = settings.memory > 0 && self.cycles > settings.plain;
-        let candidate = if accelerate {
-            let next = self.anderson.next(&self.start, &image);
-            state(&self.model, &next).map(|y| (next, y))
+        self.best = self.best.min(self.residual);
+        let candidate = if let Some(newton) = &mut self.newton {
+            let next = newton.next(&self.start, image);
+            if !self.follows {
+                newton.map_changes();
+            }
+            Some(next)
+        } else if settings.memory > 0 && self.cycles > settings.plain {
+            Some(self.anderson.next(&self.start, image))
         } else {
             None
         };
-        let (next, state) = candidate.unwrap_or_else(|| {
-            let plain = state(&self.model, &image);
+        let admissible = candidate.and_then(|next| Some((state(&self.model, &next)?, next)));
+        let (state, next) = admissible.unwrap_or_else(|| {
+            let plain = state(&self.model, image);
             let fallback = || self.model.cold_start.clone();
-            (image.clone(), plain.unwrap_or_else(fallback))
+            (plain.unwrap_or_else(fallback), image.to_vec())
         });
         self.start = next;
-        AfterCycle::Continue(state)
+        state
     }
 }
 

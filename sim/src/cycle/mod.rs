@@ -4,6 +4,7 @@ mod anderson;
 mod driver;
 mod figures;
 mod lane_run;
+mod newton;
 mod piped;
 mod recorder;
 mod vector;
@@ -146,6 +147,7 @@ fn one(
         source: &mut || tasks.next(),
         sink: &mut |_, _, result| found = Some(result),
         tracer,
+        probes: None,
     });
     found.unwrap_or_else(|| unreachable!("one chain of one point gives one result"))
 }
@@ -155,7 +157,7 @@ fn one(
 /// processor has wide vectors, which changes the speed, never a bit of a result; those that share their
 /// sub-models should follow each other.
 pub fn solve(settings: &Settings, source: &mut dyn FnMut() -> Option<Chain>, sink: &mut Sink) {
-    let solving = Solving { settings: *settings, source, sink, tracer: None };
+    let solving = Solving { settings: *settings, source, sink, tracer: None, probes: None };
     settings.instructions.run_lanes(solving);
 }
 

@@ -89,6 +89,101 @@ pub(super) fn state(model: &Model, z: &[f64]) -> Option<Vec<f64>> {
     (slugs < 0.9 * case_mass).then_some(y)
 }
 
+/// An entry is displaced in a probing cycle by this much.
+const DISPLACEMENT: f64 = 1e-4;
+/// Below this a column counts as at rest.
+const AT_REST: f64 = 1e-9;
+
+/// Entries displaced together in a probing cycle.
+pub(super) type Probe = Vec<usize>;
+
+/// The probing cycles that tell how `image` depends on `z`: one for each mass, temperature, share and
+/// flow that is not at rest; for gas returned to the transfer ducts only those of one group, because
+/// to the rest of the engine it matters little where it lies; and for the tags of origin, which are
+/// carried along without acting on anything, one that displaces each kind of tag in another place.
+#[must_use]
+pub(super) fn probes(model: &Model, z: &[f64], image: &[f64]) -> Vec<Probe> {
+    let layout = &model.case.choices.layout;
+    let tags = tags(layout);
+    let tagged = |i: usize| tags.iter().flatten().any(|tag| *tag == i);
+    let rests = |i: usize| z[i].abs() < AT_REST && image[i].abs() < AT_REST;
+    let likened = |i: usize| (1..layout.groups).any(|g| slug(&tags, g).contains(&i));
+    let columns = z.len() - self::columns(layout).count();
+    let alone = (0..z.len())
+        .filter(|i| !(tagged(*i) || likened(*i) || (*i >= columns && rests(*i))))
+        .map(|i| vec![i]);
+    let kinds = |places: &[[usize; 3]]| places.iter().enumerate().map(|(k, at)| at[k]).collect();
+    alone.chain(tags.chunks(3).map(kinds)).collect()
+}
+
+/// The vector of a probing cycle.
+#[must_use]
+pub(super) fn displaced(z: &[f64], probe: &Probe) -> Vec<f64> {
+    let mut z = z.to_vec();
+    for entry in probe {
+        z[*entry] += DISPLACEMENT;
+    }
+    z
+}
+
+/// Columns of the derivative of the cycle map from `image` and the images of the probing cycles.
+#[must_use]
+pub(super) fn derivative(
+    model: &Model,
+    image: &[f64],
+    probes: &[Probe],
+    images: &[Vec<f64>],
+) -> Vec<Vec<f64>> {
+    let n = image.len();
+    let layout = &model.case.choices.layout;
+    let tags = tags(layout);
+    let mut columns = vec![vec![0.0; n]; n];
+    for (probe, moved) in probes.iter().zip(images) {
+        let rate = |row: usize| (moved[row] - image[row]) / DISPLACEMENT;
+        for entry in probe {
+            let Some((place, kind)) = position(&tags, *entry) else {
+                columns[*entry] = (0..n).map(rate).collect();
+                continue;
+            };
+            // what becomes of one kind of tag would become of any other
+            for like in 0..3 {
+                for to in &tags {
+                    columns[tags[place][like]][to[like]] = rate(to[kind]);
+                }
+            }
+        }
+    }
+    for g in 1..layout.groups {
+        for (part, (of, like)) in slug(&tags, g).zip(slug(&tags, 0)).enumerate() {
+            let full = |g: usize| model.scale[layout.slug(g) + part];
+            let ratio = full(g) / full(0);
+            columns[of] = columns[like].iter().map(|rate| rate * ratio).collect();
+        }
+    }
+    columns
+}
+
+/// Entries of the gas returned to a group's ducts, ahead of its tags.
+fn slug(tags: &[[usize; 3]], group: usize) -> std::ops::Range<usize> {
+    let end = tags[1 + group][0];
+    end - 3..end
+}
+
+/// Place and kind of a tag.
+fn position(tags: &[[usize; 3]], entry: usize) -> Option<(usize, usize)> {
+    let found = |place: &[usize; 3]| place.iter().position(|tag| *tag == entry);
+    tags.iter().enumerate().find_map(|(place, of)| Some((place, found(of)?)))
+}
+
+/// Entries of the tags of origin, by place: crankcase, then each group's ducts.
+fn tags(layout: &Layout) -> Vec<[usize; 3]> {
+    let crankcase = 3 * volumes(layout).count();
+    let slugs = crankcase + 3 + usize::from(layout.silencer);
+    let group = |g: usize| slugs + 6 * g + 3;
+    let from = std::iter::once(crankcase).chain((0..layout.groups).map(group));
+    from.map(|first| std::array::from_fn(|tag| first + tag)).collect()
+}
+
 /// Largest change from `from` to `to`, relative for masses and temperatures, absolute for shares and
 /// for what is measured in filled ducts; and which entry it is.
 #[must_use]

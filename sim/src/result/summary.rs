@@ -56,6 +56,15 @@ pub struct WorkCounts {
     pub evaluations: u64,
 }
 
+impl WorkCounts {
+    /// Adds another's.
+    pub(crate) fn add(&mut self, other: &Self) {
+        self.steps += other.steps;
+        self.rejected += other.rejected;
+        self.evaluations += other.evaluations;
+    }
+}
+
 /// What came in less what went out less what is stored, over what went through.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Balance {

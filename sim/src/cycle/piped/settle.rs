@@ -11,7 +11,7 @@ use std::sync::Arc;
 use super::coupled::{Coupled, Finished, Observer, Snapshot, Steps};
 use crate::cycle::anderson::Anderson;
 use crate::cycle::figures::{Closing, point};
-use crate::cycle::lane_run::LaneRun;
+use crate::cycle::lane_run::{LaneRun, Start};
 use crate::cycle::vector::{change, name, state, vector};
 use crate::cycle::{CycleError, Settings};
 use crate::model::{Model, ModelError};
@@ -127,7 +127,7 @@ struct Settled {
 impl Level {
     fn new(model: &Arc<Model>, cell: f64, settings: &Settings) -> Result<Self, ModelError> {
         let coupled = Coupled::new(model, cell, settings.instructions)?;
-        let notes = LaneRun::new(Arc::clone(model), &model.cold_start, settings);
+        let notes = LaneRun::new(Arc::clone(model), Start::cold(model), settings);
         let (steps, work) = (Steps::default(), WorkCounts::default());
         Ok(Self { coupled, notes, steps, work, before: 0 })
     }
