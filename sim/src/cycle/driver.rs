@@ -8,7 +8,7 @@ use super::recorder::Tracer;
 use super::{CycleError, Settings};
 use crate::lane::{Lane, LaneJob, MOST_LANES};
 use crate::model::{Model, ModelError};
-use crate::network::{Network, Signals};
+use crate::network::Network;
 use crate::ode::{Lifted, Stepper};
 use crate::result::Point;
 
@@ -273,12 +273,12 @@ impl<'p, L: Lane> Driver<'p, L> {
             let Some(work) = slot else { continue };
             let run = &mut work.run;
             if std::mem::take(&mut work.fresh) {
-                run.began(signals_of(&network.first_signals, i));
+                run.began(network.first_signals.course(i));
             }
             run.tries += 1;
             run.work.evaluations += 6;
             let (from, step) = (t.lane(i), h.lane(i));
-            let after = signals_of(&network.signals, i);
+            let after = network.signals.course(i);
             match run.judge(error.lane(i), &after) {
                 Ok(factor) => {
                     accepted[i] = true;
@@ -286,11 +286,11 @@ impl<'p, L: Lane> Driver<'p, L> {
                     if let Some(tracer) = tracer.as_deref_mut() {
                         tracer.step(run, (from, to), stepper);
                     }
-                    failed[i] = run.note(i, (from, to), &after, stepper).err();
-                    for (place, value) in network.hot.iter_mut().zip(&run.hot) {
-                        place.set_lane(i, *value);
+                    match run.note(i, (from, to), &after, stepper) {
+                        Ok(false) => {}
+                        Ok(true) => set_phase(network, i, run),
+                        Err(error) => failed[i] = Some(error),
                     }
-                    network.phase.reverse_gate.set_lane(i, run.phase.reverse_gate);
                     run.accepted((from, to), landing[i], factor);
                     self.t.set_lane(i, to);
                 }
@@ -461,9 +461,4 @@ fn set_phase<L: Lane>(network: &mut Network<L>, lane: usize, run: &LaneRun) {
     for (place, value) in network.hot.iter_mut().zip(&run.hot) {
         place.set_lane(lane, *value);
     }
-}
-
-/// One lane's signals.
-fn signals_of<L: Lane>(signals: &Signals<L>, lane: usize) -> Signals<f64> {
-    signals.map(|v| v.lane(lane))
 }

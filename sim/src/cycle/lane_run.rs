@@ -31,9 +31,7 @@ const SAME_ANGLE: f64 = 1e-9;
 /// Change of a cycle below which the next ones follow its steps.
 const FOLLOW: f64 = 3e-3;
 /// Change of a cycle, over the one that counts as repeating, below which the next may be the last.
-const NEARLY: f64 = 30.0;
-/// The same where Newton's method makes the next.
-const NEARLY_BY_NEWTON: f64 = 1000.0;
+const NEARLY: f64 = 60.0;
 /// Largest first step of a cycle [rad].
 const STEP_AT_OPENING: f64 = 0.02;
 /// What is kept of the step when a transfer group opens: the flow sets in there.
@@ -287,18 +285,22 @@ impl LaneRun {
         self.model.events[self.next_event].angle
     }
 
-    /// Notes an accepted step before it is taken over. `after` are the signals at its end.
+    /// Notes an accepted step before it is taken over. `after` are the signals at its end. True where a
+    /// flow has turned, and with it the phase.
     pub(super) fn note<L: Lane>(
         &mut self,
         lane: usize,
         (from, to): (f64, f64),
         after: &Signals<f64>,
         stepper: &Stepper<L>,
-    ) -> Result<(), CycleError> {
+    ) -> Result<bool, CycleError> {
         check(to, after)?;
         let before = self.before;
         let step = Step { from, to, before: &before, after };
-        self.watch.peaks(self.model.reference.angular_speed, &step);
+        let mut turned = false;
+        if !self.probing {
+            self.watch.peaks(self.model.reference.angular_speed, &step);
+        }
         // where the pressures are level, bare windows turn
         let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
         let mut level = None;
@@ -318,11 +320,16 @@ impl LaneRun {
                 *level.insert(self.root(lane, &step, stepper, excess))
             };
             let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
-            let fill = self.probe_at(lane, &step, stepper, share).slug_fills[g];
+            let fill = if share == 0.0 {
+                before.slug_fills[g]
+            } else {
+                self.probe_at(lane, &step, stepper, share).slug_fills[g]
+            };
             let angle = from + share * (to - from);
             let volume = self.model.reference.duct_volumes[g];
             self.watch.close_hot(g, (opened, angle), fill, volume, &integrals);
             self.hot[g] = 0.0;
+            turned = true;
         }
         if self.watch.crosses(&self.model.timing, &step) {
             let share = if excess(&before) >= 0.0 || !self.exact {
@@ -333,9 +340,10 @@ impl LaneRun {
             let angle = from + share * (to - from);
             self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
             self.phase.reverse_gate = 1.0;
+            turned = true;
         }
         self.before = *after;
-        Ok(())
+        Ok(turned)
     }
 
     /// Signals inside the step, at the share `s` of its length, from the dense output.
@@ -505,8 +513,7 @@ impl LaneRun {
         } else {
             self.follows |= residual <= FOLLOW || self.cycles >= settings.plain + 3;
         }
-        let nearly = if self.newton.is_some() { NEARLY_BY_NEWTON } else { NEARLY };
-        self.exact = residual <= nearly * settings.repeat || self.cycles + 1 >= settings.cycles;
+        self.exact = residual <= NEARLY * settings.repeat || self.cycles + 1 >= settings.cycles;
     }
 
     /// Judges the cycle that ends with state `y` and quadratures `integrals`.

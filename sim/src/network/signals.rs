@@ -79,6 +79,29 @@ impl<L: Lane> Signals<L> {
         Signals::<f64>::default().map(L::splat)
     }
 
+    /// One lane's signals, of which only those are filled in that the course of a cycle depends on.
+    #[inline(always)]
+    #[must_use]
+    pub(crate) fn course(&self, lane: usize) -> Signals<f64> {
+        let of = |value: &L| value.lane(lane);
+        Signals {
+            volume: of(&self.volume),
+            cylinder_pressure: of(&self.cylinder_pressure),
+            cylinder_pressure_slope: of(&self.cylinder_pressure_slope),
+            cylinder_temperature: of(&self.cylinder_temperature),
+            cylinder_burned: of(&self.cylinder_burned),
+            case_pressure: of(&self.case_pressure),
+            case_temperature: of(&self.case_temperature),
+            case_burned: of(&self.case_burned),
+            exhaust_flow: of(&self.exhaust_flow),
+            outlet_flow: of(&self.outlet_flow),
+            intake_flow: of(&self.intake_flow),
+            transfer_flows: self.transfer_flows.each_ref().map(of),
+            slug_fills: self.slug_fills.each_ref().map(of),
+            ..Signals::default()
+        }
+    }
+
     /// The same signals in other lanes.
     #[must_use]
     pub fn map<M: Lane>(&self, f: impl Fn(L) -> M) -> Signals<M> {
