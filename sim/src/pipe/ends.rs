@@ -169,6 +169,9 @@ pub(super) fn flow_function(y: f64, kappa: f64) -> f64 {
     (2.0 / kappa * a * (a - ratio)).max(0.0).sqrt()
 }
 
+/// Last step of Newton's method, relative.
+const CONVERGED: f64 = 1e-7;
+
 /// The nozzle from outside into the pipe: mass flux and what follows at a face pressure.
 struct Nozzle<'a> {
     gas: &'a PipeGas,
@@ -176,6 +179,7 @@ struct Nozzle<'a> {
     /// Total enthalpy h₀ [J/kg].
     enthalpy: f64,
     gas_constant: f64,
+    heat_capacity: f64,
     kappa: f64,
     /// φp₀/√(RT₀) [kg/(m² s)].
     scale: f64,
@@ -186,13 +190,16 @@ impl Nozzle<'_> {
     /// h(T) + ½w² = h₀ with w = flux·R·T/p.
     fn face(&self, flux: f64, p: f64) -> (f64, f64) {
         let k = flux * self.gas_constant / p;
-        let mut t = self.outside.temperature;
+        // as if the heat capacity stayed that of the outside: ½k²T² + c_p T = c_p T₀
+        let share = 2.0 * k * k * self.outside.temperature / self.heat_capacity;
+        let mut t = 2.0 * self.outside.temperature / (1.0 + (1.0 + share).sqrt());
         for _ in 0..30 {
             let state = self.gas.state(t, self.outside.burned);
             let excess = state.enthalpy + 0.5 * k * k * t * t - self.enthalpy;
             let step = excess / (state.heat_capacity + k * k * t);
             t -= step;
-            if step.abs() <= 1e-13 * t {
+            // the square of it is below rounding
+            if step.abs() <= CONVERGED * t {
                 break;
             }
         }
@@ -206,14 +213,14 @@ impl Nozzle<'_> {
 
     /// Temperature and speed where the gas is as fast as sound.
     fn sonic(&self) -> (f64, f64) {
-        let mut t = self.outside.temperature;
+        let mut t = self.outside.temperature * (2.0 - 2.0 * self.kappa) / (2.0 - self.kappa);
         for _ in 0..50 {
             let state = self.gas.state(t, self.outside.burned);
             let (gamma, rt) = (state.gamma(), state.specific_pressure_volume());
             let excess = state.enthalpy + 0.5 * gamma * rt - self.enthalpy;
             let step = excess / (state.heat_capacity + 0.5 * gamma * state.gas_constant);
             t -= step;
-            if step.abs() <= 1e-14 * t {
+            if step.abs() <= CONVERGED * CONVERGED * t {
                 break;
             }
         }
@@ -229,6 +236,7 @@ fn enters(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64) -> Face
         outside: *outside,
         enthalpy: state.enthalpy,
         gas_constant: state.gas_constant,
+        heat_capacity: state.heat_capacity,
         kappa: state.gas_constant / state.heat_capacity,
         scale: share * outside.pressure / state.specific_pressure_volume().sqrt(),
     };

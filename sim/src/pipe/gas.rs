@@ -4,7 +4,7 @@ use crate::gas::{Gas, GasState};
 use crate::lane::{Lane, Pack};
 
 /// Cells worked on at once.
-pub(super) const WIDTH: usize = 4;
+pub(super) const WIDTH: usize = 8;
 /// Numbers of as many cells.
 pub(super) type Cells = Pack<WIDTH>;
 

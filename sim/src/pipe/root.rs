@@ -5,16 +5,25 @@ const MOST: u32 = 100;
 /// Width of the bracket at the end, relative to the root and to the first bracket.
 const WIDTH: f64 = 4.0 * f64::EPSILON;
 
+/// A step, relative to the root and to the first bracket, after which interpolation has nothing left to
+/// gain: it leaves about the square of the share.
+const LAST_STEP: f64 = 1e-10;
+
 /// Root of `f` between `a` and `b`, where `f(a)` is `fa` and `f(b)` is `fb`, of different sign: inverse
-/// quadratic interpolation where it is safe, bisection elsewhere.
+/// quadratic interpolation where it is safe, bisection elsewhere, the chord at first.
 ///
 /// T. R. Chandrupatla, Adv. Eng. Software 28 (1997) 145–149.
 pub(super) fn between(f: impl Fn(f64) -> f64, a: (f64, f64), b: (f64, f64)) -> f64 {
-    let scale = WIDTH * (a.0 - b.0).abs();
+    let scale = (a.0 - b.0).abs();
     let ((mut b, mut fb), (mut a, mut fa)) = (a, b);
-    let mut share = 0.5;
+    let mut share = (fa / (fa - fb)).clamp(0.02, 0.98);
+    let mut smooth = false;
     for _ in 0..MOST {
-        let x = a + share * (b - a);
+        let step = share * (b - a);
+        let x = a + step;
+        if smooth && step.abs() <= LAST_STEP * (x.abs().min(scale)) {
+            return x;
+        }
         let fx = f(x);
         let (c, fc) = if (fx > 0.0) == (fa > 0.0) {
             (a, fa)
@@ -25,12 +34,13 @@ pub(super) fn between(f: impl Fn(f64) -> f64, a: (f64, f64), b: (f64, f64)) -> f
         };
         (a, fa) = (x, fx);
         let (best, value) = if fa.abs() < fb.abs() { (a, fa) } else { (b, fb) };
-        let least = (WIDTH * best.abs() + scale) / (b - a).abs();
+        let least = WIDTH * (best.abs() + scale) / (b - a).abs();
         if value == 0.0 || least > 0.5 {
             return best;
         }
         let (xi, phi) = ((a - b) / (c - b), (fa - fb) / (fc - fb));
-        share = if phi * phi < xi && (1.0 - phi) * (1.0 - phi) < 1.0 - xi {
+        smooth = phi * phi < xi && (1.0 - phi) * (1.0 - phi) < 1.0 - xi;
+        share = if smooth {
             fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
         } else {
             0.5
