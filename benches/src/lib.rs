@@ -32,6 +32,7 @@ pub fn engine(name: &str) -> Engine {
         "touring" | "touring-bare" => include_str!("../../scenarios/touring.toml"),
         "utility" => include_str!("../../scenarios/utility.toml"),
         "tuned-pipe" => include_str!("../../scenarios/tuned-pipe.toml"),
+        "box-silencer" => include_str!("../../scenarios/box-silencer.toml"),
         "disc-valve" => include_str!("../../scenarios/disc-valve.toml"),
         _ => include_str!("../../scenarios/short-blowdown.toml"),
     };

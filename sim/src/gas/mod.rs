@@ -8,7 +8,7 @@ pub mod species;
 
 pub use mixture::{LATENT_HEAT, Mixture, air_fuel_ratio};
 
-use crate::lane::Lane;
+use crate::lane::{Lane, Mask as _};
 
 /// Coefficients of the start of the inversion.
 const START: usize = 5;
@@ -250,6 +250,15 @@ impl<L: Lane> Blend<'_, L> {
         u - (self.gas.fresh.joint_energy + self.b * self.gas.difference.joint_energy)
     }
 
+    #[inline(always)]
+    fn blended<const N: usize>(&self, fresh: &[L; N], difference: &[L; N]) -> [L; N] {
+        let mut out = *fresh;
+        for k in 0..N {
+            out[k] += self.b * difference[k];
+        }
+        out
+    }
+
     /// Coefficients at this composition, of the range below the joint where `below`.
     #[inline(always)]
     fn coefficients<const N: usize>(
@@ -259,6 +268,12 @@ impl<L: Lane> Blend<'_, L> {
         high: impl Fn(&Terms<L>) -> &[L; N],
     ) -> [L; N] {
         let (fresh, difference) = (&self.gas.fresh, &self.gas.difference);
+        if L::WIDTH > 1 && !below.any() {
+            return self.blended(high(fresh), high(difference));
+        }
+        if L::WIDTH > 1 && !below.not().any() {
+            return self.blended(low(fresh), low(difference));
+        }
         let mut out = either(below, low(fresh), high(fresh));
         let slope = either(below, low(difference), high(difference));
         for k in 0..N {

@@ -114,9 +114,24 @@ impl Inside {
         -self.velocity > self.wave().sound()
     }
 
+    /// Velocity into the pipe and density when the face is at `p`.
+    pub(super) fn at(&self, p: f64) -> (f64, f64) {
+        let (gain, density) = self.wave().behind(p);
+        (self.velocity + gain, density)
+    }
+
     /// Face at pressure `p` behind the interior's own wave, with its velocity.
     pub(super) fn face(&self, gas: &PipeGas, p: f64, velocity: f64, branch: Branch) -> Face {
-        let density = self.wave().density_behind(p);
+        self.face_of(gas, p, (velocity, self.wave().density_behind(p)), branch)
+    }
+
+    fn face_of(
+        &self,
+        gas: &PipeGas,
+        p: f64,
+        (velocity, density): (f64, f64),
+        branch: Branch,
+    ) -> Face {
         let temperature = p / (density * self.gas_constant);
         Face {
             pressure: p,
@@ -152,12 +167,15 @@ pub fn opening(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64) ->
     if share <= 0.0 {
         return closed(gas, inside);
     }
-    let share = share.min(1.0);
-    if inside.velocity_at(outside.pressure) > 0.0 {
-        enters(gas, inside, outside, share)
-    } else {
-        leaves(gas, inside, outside.pressure, share)
+    let (share, there) = (share.min(1.0), inside.at(outside.pressure));
+    if there.0 > 0.0 {
+        return enters(gas, inside, outside, share, there.0);
     }
+    let subsonic = there.0 * there.0 * there.1 <= inside.gamma * outside.pressure;
+    if share >= 1.0 && subsonic && !inside.leaves_supersonic() {
+        return inside.face_of(gas, outside.pressure, there, Branch::LeavesFree);
+    }
+    leaves(gas, inside, outside.pressure, share)
 }
 
 /// Flow function at 1 − Π = y² [-]: ψ² = 2/κ·Π·(Π^{1−2κ}…) written so that nothing cancels near Π = 1.
@@ -206,9 +224,19 @@ impl Nozzle<'_> {
         (t, k * t)
     }
 
-    fn velocity(&self, y: f64) -> f64 {
+    fn at(&self, y: f64) -> (f64, f64) {
         let p = self.outside.pressure * (1.0 - y * y);
-        self.face(self.scale * flow_function(y, self.kappa), p).1
+        self.face(self.scale * flow_function(y, self.kappa), p)
+    }
+
+    fn velocity(&self, y: f64) -> f64 {
+        self.at(y).1
+    }
+
+    /// Whether gas of temperature T and speed w is safely slower than sound.
+    fn subsonic(&self, (t, w): (f64, f64)) -> bool {
+        let state = self.gas.state(t, self.outside.burned);
+        w * w < 0.999 * state.gamma() * state.specific_pressure_volume()
     }
 
     /// Temperature and speed where the gas is as fast as sound.
@@ -229,7 +257,11 @@ impl Nozzle<'_> {
     }
 }
 
-fn enters(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64) -> Face {
+/// Pressure over that at which gas of constant heat capacity would be sonic in the pipe: little enough to
+/// hold most roots, much enough to be above the sonic pressure of a real gas.
+const ABOVE_SONIC: f64 = 1.04;
+
+fn enters(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64, first: f64) -> Face {
     let state = gas.state(outside.temperature, outside.burned);
     let nozzle = Nozzle {
         gas,
@@ -240,11 +272,6 @@ fn enters(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64) -> Face
         kappa: state.gas_constant / state.heat_capacity,
         scale: share * outside.pressure / state.specific_pressure_volume().sqrt(),
     };
-    // the pipe itself is sonic behind a choked throat
-    let choked = nozzle.scale * flow_function(1.0, nozzle.kappa);
-    let (t, w) = nozzle.sonic();
-    let lowest = (choked * state.gas_constant * t / w).min(outside.pressure);
-    let deepest = (1.0 - lowest / outside.pressure).sqrt();
     let made = |p: f64, t: f64, w: f64, branch: Branch| Face {
         pressure: p,
         density: p / (state.gas_constant * t),
@@ -255,54 +282,95 @@ fn enters(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64) -> Face
     };
     let pressure = |y: f64| outside.pressure * (1.0 - y * y);
     let excess = |y: f64| inside.velocity_at(pressure(y)) - nozzle.velocity(y);
+    let root = |end: (f64, f64)| {
+        let p = pressure(between(excess, (0.0, first), end));
+        // the inside's curve is the steeper one to read near rest
+        let w = inside.velocity_at(p).max(0.0);
+        let t = still_temperature(&nozzle, w);
+        made(p, t, w, Branch::Enters)
+    };
+    // the face is subsonic up to the sonic state: where it is, and slower than the nozzle, lies the root
+    let shallow = (1.0 - share * critical_ratio(nozzle.kappa) * ABOVE_SONIC).max(0.0).sqrt();
+    let there = nozzle.at(shallow);
+    let beyond = inside.velocity_at(pressure(shallow)) - there.1;
+    if beyond < 0.0 && nozzle.subsonic(there) {
+        return root((shallow, beyond));
+    }
+    // the pipe itself is sonic behind a choked throat
+    let choked = nozzle.scale * flow_function(1.0, nozzle.kappa);
+    let (t, w) = nozzle.sonic();
+    let lowest = (choked * state.gas_constant * t / w).min(outside.pressure);
+    let deepest = (1.0 - lowest / outside.pressure).sqrt();
     let last = excess(deepest);
     if last >= 0.0 {
         let (t, w) = nozzle.face(nozzle.scale * flow_function(deepest, nozzle.kappa), lowest);
         return made(lowest, t, w, Branch::EntersSonic);
     }
-    let first = inside.velocity_at(outside.pressure);
-    let p = pressure(between(excess, (0.0, first), (deepest, last)));
-    // the inside's curve is the steeper one to read near rest
-    let w = inside.velocity_at(p).max(0.0);
-    let t = still_temperature(gas, outside, state.enthalpy - 0.5 * w * w);
-    made(p, t, w, Branch::Enters)
+    root((deepest, last))
 }
 
-/// Temperature of the outside's gas at an enthalpy below its own.
-fn still_temperature(gas: &PipeGas, outside: &Outside, enthalpy: f64) -> f64 {
-    let mut t = outside.temperature;
+/// Temperature of the outside's gas that has come to a speed.
+fn still_temperature(nozzle: &Nozzle, speed: f64) -> f64 {
+    let kinetic = 0.5 * speed * speed;
+    let mut t = nozzle.outside.temperature - kinetic / nozzle.heat_capacity;
     for _ in 0..30 {
-        let state = gas.state(t, outside.burned);
-        let step = (state.enthalpy - enthalpy) / state.heat_capacity;
+        let state = nozzle.gas.state(t, nozzle.outside.burned);
+        let step = (state.enthalpy + kinetic - nozzle.enthalpy) / state.heat_capacity;
         t -= step;
-        if step.abs() <= 1e-13 * t {
+        // the square of it is below rounding
+        if step.abs() <= CONVERGED * t {
             break;
         }
     }
     t
 }
 
-/// Mass flux that a throttle passes from gas moving at `speed` to `outside` [Pa]: it accelerates from its
-/// own stagnation state.
-fn passed(inside: &Inside, p: f64, density: f64, speed: f64, outside: f64) -> f64 {
-    let kappa = (inside.gamma - 1.0) / inside.gamma;
-    let rt = p / density;
-    let gain = 0.5 * kappa * speed * speed / rt;
-    let total = p * pow(1.0 + gain, 1.0 / kappa);
-    let y = (1.0 - outside / total).max(0.0).sqrt();
-    total / (rt * (1.0 + gain)).sqrt() * flow_function(y, kappa)
+/// Gas that leaves through a throttle of `share` of the pipe to `outside` [Pa].
+struct Throttle<'a> {
+    inside: &'a Inside,
+    outside: f64,
+    share: f64,
+    kappa: f64,
+    /// (p₀/p_i)^κ: temperature at the outside pressure over that inside, along an isentrope.
+    isentropic: f64,
+}
+
+impl Throttle<'_> {
+    /// Mass flux that the throttle passes from the face: gas accelerates from its own stagnation state to
+    /// the outside's pressure, or to the speed of sound. Temperatures stand in for pressures: of those
+    /// one power gives all.
+    fn passed(&self, p: f64, (velocity, density): (f64, f64)) -> f64 {
+        let (kappa, rt) = (self.kappa, p / density);
+        // over the face's temperature: of the stagnation state, of the throat, of a sonic throat
+        let total = 1.0 + 0.5 * kappa * velocity * velocity / rt;
+        let throat = if p > self.inside.pressure {
+            pow(self.outside / p, kappa)
+        } else {
+            self.isentropic * self.inside.pressure / (self.inside.density * rt)
+        };
+        let sonic = total * (2.0 - 2.0 * kappa) / (2.0 - kappa);
+        if throat >= sonic {
+            self.outside / throat * (2.0 / (kappa * rt) * (total - throat).max(0.0)).sqrt()
+        } else {
+            p * pow(sonic, 1.0 / kappa) / (sonic * rt * (1.0 - kappa)).sqrt()
+        }
+    }
+
+    /// What arrives at the throttle less what it passes [kg/(m² s)].
+    fn excess(&self, p: f64) -> f64 {
+        let face = self.inside.at(p);
+        -face.1 * face.0 - self.share * self.passed(p, face)
+    }
 }
 
 fn leaves(gas: &PipeGas, inside: &Inside, outside: f64, share: f64) -> Face {
     let sonic = inside.lowest_leaving_pressure();
     let low = sonic.max(outside);
     let high = inside.still_pressure();
-    let excess = |p: f64| {
-        let speed = -inside.velocity_at(p);
-        let density = inside.wave().density_behind(p);
-        density * speed - share * passed(inside, p, density, speed, outside)
-    };
-    let at_low = if share >= 1.0 { 0.0 } else { excess(low) };
+    let kappa = (inside.gamma - 1.0) / inside.gamma;
+    let isentropic = pow(outside / inside.pressure, kappa);
+    let throttle = Throttle { inside, outside, share, kappa, isentropic };
+    let at_low = if share >= 1.0 { 0.0 } else { throttle.excess(low) };
     if at_low <= 0.0 || high <= low {
         if low > sonic || (low == outside && !inside.leaves_supersonic()) {
             let w = inside.velocity_at(low).min(0.0);
@@ -315,8 +383,9 @@ fn leaves(gas: &PipeGas, inside: &Inside, outside: f64, share: f64) -> Face {
     }
     // near rest the throttle's flow rises like a root above `low`: z² makes it straight
     let pressure = |z: f64| low + (high - low) * z * z;
-    let at_high = -share * passed(inside, high, inside.wave().density_behind(high), 0.0, outside);
-    let z = between(|z| excess(pressure(z)), (0.0, at_low), (1.0, at_high.min(-f64::MIN_POSITIVE)));
-    let p = pressure(z);
-    inside.face(gas, p, inside.velocity_at(p).min(0.0), Branch::Leaves)
+    let at_high = -share * throttle.passed(high, (0.0, inside.wave().density_behind(high)));
+    let ends = ((0.0, at_low), (1.0, at_high.min(-f64::MIN_POSITIVE)));
+    let p = pressure(between(|z| throttle.excess(pressure(z)), ends.0, ends.1));
+    let (velocity, density) = inside.at(p);
+    inside.face_of(gas, p, (velocity.min(0.0), density), Branch::Leaves)
 }

@@ -93,8 +93,8 @@ impl Jump<'_> {
     fn behind(&self, p: f64) -> Option<Behind> {
         let g = self.from.gamma;
         let kappa = (g - 1.0) / g;
-        let speed = -self.from.velocity_at(p);
-        let density = self.from.wave().density_behind(p);
+        let (velocity, density) = self.from.at(p);
+        let speed = -velocity;
         if speed <= 0.0 {
             return Some(Behind { pressure: p, speed: 0.0 });
         }

@@ -29,27 +29,29 @@ impl Gas {
     /// came from [m/s]: shock where p is higher, rarefaction where it is lower.
     #[must_use]
     pub fn speed_gain(&self, p: f64) -> f64 {
-        let g = self.gamma;
-        if p > self.pressure {
-            let a = 2.0 / ((g + 1.0) * self.density);
-            let b = (g - 1.0) / (g + 1.0) * self.pressure;
-            (p - self.pressure) * (a / (p + b)).sqrt()
-        } else {
-            let x = pow((p / self.pressure).max(f64::MIN_POSITIVE), (g - 1.0) / (2.0 * g));
-            2.0 * self.sound() / (g - 1.0) * (x - 1.0)
-        }
+        self.behind(p).0
     }
 
     /// Density behind that wave [kg/m³].
     #[must_use]
     pub fn density_behind(&self, p: f64) -> f64 {
+        self.behind(p).1
+    }
+
+    /// Both. In a rarefaction they follow from x, the speed of sound behind over that before: x² is the
+    /// ratio of temperatures, so that one power is enough.
+    #[must_use]
+    pub fn behind(&self, p: f64) -> (f64, f64) {
         let (g, ratio) = (self.gamma, p / self.pressure);
         if ratio > 1.0 {
             let k = (g - 1.0) / (g + 1.0);
-            self.density * (ratio + k) / (k * ratio + 1.0)
-        } else {
-            self.density * pow(ratio, 1.0 / g)
+            let a = 2.0 / ((g + 1.0) * self.density);
+            let gain = (p - self.pressure) * (a / (p + k * self.pressure)).sqrt();
+            return (gain, self.density * (ratio + k) / (k * ratio + 1.0));
         }
+        let ratio = ratio.max(f64::MIN_POSITIVE);
+        let x = pow(ratio, (g - 1.0) / (2.0 * g));
+        (2.0 * self.sound() / (g - 1.0) * (x - 1.0), self.density * ratio / (x * x))
     }
 
     /// Pressure [Pa] behind the wave that takes `gain` [m/s] from the gas's speed of approach, in closed
