@@ -7,7 +7,7 @@ const WIDTH: f64 = 4.0 * f64::EPSILON;
 
 /// A step, relative to the root and to the first bracket, after which interpolation has nothing left to
 /// gain: it leaves about the square of the share.
-const LAST_STEP: f64 = 1e-10;
+const LAST_STEP: f64 = 1e-8;
 
 /// Root of `f` between `a` and `b`, where `f(a)` is `fa` and `f(b)` is `fb`, of different sign: inverse
 /// quadratic interpolation where it is safe, bisection elsewhere, the chord at first.
