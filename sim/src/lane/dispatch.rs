@@ -10,14 +10,6 @@
 
 use super::Lane;
 
-/// Work whose inner loops should be compiled for each instruction set. `run` must be inlined.
-pub trait Job {
-    /// What it gives.
-    type Output;
-    /// Does it.
-    fn run(self) -> Self::Output;
-}
-
 /// Instruction sets with a compiled version.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum InstructionSet {
@@ -59,33 +51,6 @@ impl InstructionSet {
             _ => false,
         }
     }
-
-    /// Runs a job compiled for this set; falls back to the baseline where the processor lacks it.
-    pub fn run<J: Job>(self, job: J) -> J::Output {
-        #[cfg(target_arch = "x86_64")]
-        if self.present() {
-            match self {
-                // SAFETY: the features have just been found present.
-                Self::Avx512 => return unsafe { avx512(job) },
-                // SAFETY: the feature has just been found present.
-                Self::Avx2 => return unsafe { avx2(job) },
-                Self::Baseline => {}
-            }
-        }
-        job.run()
-    }
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2")]
-fn avx2<J: Job>(job: J) -> J::Output {
-    job.run()
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f,avx512dq,avx512vl")]
-fn avx512<J: Job>(job: J) -> J::Output {
-    job.run()
 }
 
 /// Work on lanes whose width depends on the instruction set.
@@ -119,6 +84,29 @@ impl InstructionSet {
     }
 }
 
+impl InstructionSet {
+    /// Runs a job on the cells of a pipe: as many lanes as a register of this set has.
+    pub(crate) fn run_cells<J: LaneJob>(self, job: J) -> J::Output {
+        #[cfg(target_arch = "x86_64")]
+        if self.present() {
+            match self {
+                // SAFETY: the features have just been found present.
+                Self::Avx512 => return unsafe { avx512_cells(job) },
+                // SAFETY: the feature has just been found present.
+                Self::Avx2 => return unsafe { avx2_lanes(job) },
+                Self::Baseline => {}
+            }
+        }
+        job.run::<super::Pack<2>>()
+    }
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx512f,avx512dq,avx512vl")]
+fn avx512_cells<J: LaneJob>(job: J) -> J::Output {
+    job.run::<super::vector::Oct>()
+}
+
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2")]
 fn avx2_one<J: LaneJob>(job: J) -> J::Output {
@@ -131,24 +119,25 @@ fn avx2_lanes<J: LaneJob>(job: J) -> J::Output {
     job.run::<super::vector::Quad>()
 }
 
+#[cfg(target_arch = "x86_64")]
+macro_rules! instructions {
+    ($($name:ident $(<const $by:ident>)? ($($argument:ident: $type:ty),*) -> $out:ty = $wrapped:expr;)*) => {
+        $(
+            #[inline(always)]
+            pub(in crate::lane) fn $name $(<const $by: i32>)? ($($argument: $type),*) -> $out {
+                // SAFETY: called in jobs that run where the features have been found present.
+                unsafe { $wrapped }
+            }
+        )*
+    };
+}
+
 /// Instructions on four numbers. To be called only where AVX2 has been found present, which
 /// [`InstructionSet::run_lanes`] sees to: nothing outside this crate can name their types.
 #[cfg(target_arch = "x86_64")]
 pub(super) mod avx2 {
-    pub(in crate::lane) use machine::{__m256d as Numbers, __m256i as Bits};
+    pub(in crate::lane) use machine::{__m256d as Numbers, __m256d as Truths, __m256i as Bits};
     use std::arch::x86_64 as machine;
-
-    macro_rules! instructions {
-        ($($name:ident $(<const $by:ident>)? ($($argument:ident: $type:ty),*) -> $out:ty = $wrapped:expr;)*) => {
-            $(
-                #[inline(always)]
-                pub(in crate::lane) fn $name $(<const $by: i32>)? ($($argument: $type),*) -> $out {
-                    // SAFETY: called in jobs that run where the feature has been found present.
-                    unsafe { $wrapped }
-                }
-            )*
-        };
-    }
 
     instructions! {
         splat(x: f64) -> Numbers = machine::_mm256_set1_pd(x);
@@ -159,15 +148,19 @@ pub(super) mod avx2 {
         div(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_div_pd(a, b);
         sqrt(a: Numbers) -> Numbers = machine::_mm256_sqrt_pd(a);
         and(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_and_pd(a, b);
-        or(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_or_pd(a, b);
         xor(a: Numbers, b: Numbers) -> Numbers = machine::_mm256_xor_pd(a, b);
-        less(a: Numbers, b: Numbers) -> Numbers =
+        less(a: Numbers, b: Numbers) -> Truths =
             machine::_mm256_cmp_pd::<{ machine::_CMP_LT_OQ }>(a, b);
-        less_or_equal(a: Numbers, b: Numbers) -> Numbers =
+        less_or_equal(a: Numbers, b: Numbers) -> Truths =
             machine::_mm256_cmp_pd::<{ machine::_CMP_LE_OQ }>(a, b);
-        choose(mask: Numbers, yes: Numbers, no: Numbers) -> Numbers =
+        choose(mask: Truths, yes: Numbers, no: Numbers) -> Numbers =
             machine::_mm256_blendv_pd(no, yes, mask);
-        signs(a: Numbers) -> i32 = machine::_mm256_movemask_pd(a);
+        both(a: Truths, b: Truths) -> Truths = machine::_mm256_and_pd(a, b);
+        either(a: Truths, b: Truths) -> Truths = machine::_mm256_or_pd(a, b);
+        opposite(a: Truths) -> Truths = machine::_mm256_xor_pd(a, numbers(splat_bits(u64::MAX)));
+        signs(a: Truths) -> i32 = machine::_mm256_movemask_pd(a);
+        bit<const AT>(a: Bits) -> Truths = numbers(machine::_mm256_cmpeq_epi64(
+            machine::_mm256_and_si256(a, splat_bits(1 << AT)), splat_bits(1 << AT)));
         bits(a: Numbers) -> Bits = machine::_mm256_castpd_si256(a);
         numbers(a: Bits) -> Numbers = machine::_mm256_castsi256_pd(a);
         add_bits(a: Bits, b: Bits) -> Bits = machine::_mm256_add_epi64(a, b);
@@ -180,19 +173,82 @@ pub(super) mod avx2 {
             machine::_mm256_permute2f128_pd::<0x20>(a, b);
         high_halves(a: Numbers, b: Numbers) -> Numbers =
             machine::_mm256_permute2f128_pd::<0x31>(a, b);
+        // both are four numbers of 64 bits and nothing else
+        from_array(four: [f64; 4]) -> Numbers = std::mem::transmute::<[f64; 4], Numbers>(four);
+        array(four: Numbers) -> [f64; 4] = std::mem::transmute::<Numbers, [f64; 4]>(four);
     }
 
-    /// The numbers of an array.
+    /// Truths of an array.
     #[inline(always)]
-    pub(in crate::lane) fn from_array(four: [f64; 4]) -> Numbers {
-        // SAFETY: both are four numbers of 64 bits and nothing else.
-        unsafe { std::mem::transmute::<[f64; 4], Numbers>(four) }
+    pub(in crate::lane) fn truths(four: [bool; 4]) -> Truths {
+        from_array(four.map(|truth| if truth { f64::from_bits(u64::MAX) } else { 0.0 }))
+    }
+}
+
+/// Instructions on eight numbers. To be called only where AVX-512 has been found present, which
+/// [`InstructionSet::run_cells`] sees to.
+#[cfg(target_arch = "x86_64")]
+pub(super) mod avx512 {
+    pub(in crate::lane) use machine::{__m512d as Numbers, __m512i as Bits, __mmask8 as Truths};
+    use std::arch::x86_64 as machine;
+
+    instructions! {
+        splat(x: f64) -> Numbers = machine::_mm512_set1_pd(x);
+        splat_bits(x: u64) -> Bits = machine::_mm512_set1_epi64(x.cast_signed());
+        add(a: Numbers, b: Numbers) -> Numbers = machine::_mm512_add_pd(a, b);
+        sub(a: Numbers, b: Numbers) -> Numbers = machine::_mm512_sub_pd(a, b);
+        mul(a: Numbers, b: Numbers) -> Numbers = machine::_mm512_mul_pd(a, b);
+        div(a: Numbers, b: Numbers) -> Numbers = machine::_mm512_div_pd(a, b);
+        sqrt(a: Numbers) -> Numbers = machine::_mm512_sqrt_pd(a);
+        and(a: Numbers, b: Numbers) -> Numbers = machine::_mm512_and_pd(a, b);
+        xor(a: Numbers, b: Numbers) -> Numbers = machine::_mm512_xor_pd(a, b);
+        less(a: Numbers, b: Numbers) -> Truths =
+            machine::_mm512_cmp_pd_mask::<{ machine::_CMP_LT_OQ }>(a, b);
+        less_or_equal(a: Numbers, b: Numbers) -> Truths =
+            machine::_mm512_cmp_pd_mask::<{ machine::_CMP_LE_OQ }>(a, b);
+        choose(mask: Truths, yes: Numbers, no: Numbers) -> Numbers =
+            machine::_mm512_mask_blend_pd(mask, no, yes);
+        bit<const AT>(a: Bits) -> Truths = machine::_mm512_test_epi64_mask(a, splat_bits(1 << AT));
+        bits(a: Numbers) -> Bits = machine::_mm512_castpd_si512(a);
+        numbers(a: Bits) -> Numbers = machine::_mm512_castsi512_pd(a);
+        add_bits(a: Bits, b: Bits) -> Bits = machine::_mm512_add_epi64(a, b);
+        sub_bits(a: Bits, b: Bits) -> Bits = machine::_mm512_sub_epi64(a, b);
+        shift_left<const BY>(a: Bits) -> Bits =
+            machine::_mm512_sll_epi64(a, machine::_mm_cvtsi32_si128(BY));
+        shift_right<const BY>(a: Bits) -> Bits =
+            machine::_mm512_srl_epi64(a, machine::_mm_cvtsi32_si128(BY));
+        // both are eight numbers of 64 bits and nothing else
+        from_array(eight: [f64; 8]) -> Numbers = std::mem::transmute::<[f64; 8], Numbers>(eight);
+        array(eight: Numbers) -> [f64; 8] = std::mem::transmute::<Numbers, [f64; 8]>(eight);
     }
 
-    /// Back.
+    /// Both.
     #[inline(always)]
-    pub(in crate::lane) fn array(four: Numbers) -> [f64; 4] {
-        // SAFETY: as above.
-        unsafe { std::mem::transmute::<Numbers, [f64; 4]>(four) }
+    pub(in crate::lane) fn both(a: Truths, b: Truths) -> Truths {
+        a & b
+    }
+
+    /// Either.
+    #[inline(always)]
+    pub(in crate::lane) fn either(a: Truths, b: Truths) -> Truths {
+        a | b
+    }
+
+    /// Not.
+    #[inline(always)]
+    pub(in crate::lane) fn opposite(a: Truths) -> Truths {
+        !a
+    }
+
+    /// Bit by bit.
+    #[inline(always)]
+    pub(in crate::lane) fn signs(a: Truths) -> i32 {
+        i32::from(a)
+    }
+
+    /// Truths of an array.
+    #[inline(always)]
+    pub(in crate::lane) fn truths(eight: [bool; 8]) -> Truths {
+        (0..8).fold(0, |mask, i| mask | (u8::from(eight[i]) << i))
     }
 }

@@ -15,8 +15,8 @@ mod vector;
 use std::fmt::Debug;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
+pub use dispatch::InstructionSet;
 pub(crate) use dispatch::LaneJob;
-pub use dispatch::{InstructionSet, Job};
 pub use functions::{exp, ln, pow, sin_cos};
 pub use pack::Pack;
 

@@ -1,128 +1,191 @@
-//! Four lanes in one vector register. Works only where AVX2 is present; made only by
-//! [`InstructionSet::run_lanes`](super::InstructionSet).
+//! Four or eight lanes in one vector register. Each works only where its instructions are present; made
+//! only by [`InstructionSet::run_lanes`](super::InstructionSet) and `run_cells`.
+//!
+//! Written out by instruction: left to itself the compiler works on several packs at once and loses the
+//! gain in shuffling them.
 
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
-use super::dispatch::avx2::{self, Numbers};
+use super::dispatch::{avx2, avx512};
 use super::{Lane, Mask};
-
-/// Four numbers, one a lane.
-#[derive(Clone, Copy, Debug)]
-#[repr(transparent)]
-pub(crate) struct Quad(Numbers);
-
-/// Four truth values, in the signs of the numbers.
-#[derive(Clone, Copy, Debug)]
-#[repr(transparent)]
-pub(crate) struct QuadMask(Numbers);
 
 const SIGN: u64 = 1 << 63;
 
-impl Quad {
-    #[inline(always)]
-    fn array(self) -> [f64; 4] {
-        avx2::array(self.0)
-    }
+macro_rules! vector {
+    ($name:ident, $mask:ident, $set:ident, $width:literal, { $($own:item)* }) => {
+        /// Numbers, one a lane.
+        #[derive(Clone, Copy, Debug)]
+        #[repr(transparent)]
+        pub(crate) struct $name($set::Numbers);
 
-    #[inline(always)]
-    fn constant(bits: u64) -> Numbers {
-        avx2::numbers(avx2::splat_bits(bits))
-    }
-}
+        /// Truth values, one a lane.
+        #[derive(Clone, Copy, Debug)]
+        #[repr(transparent)]
+        pub(crate) struct $mask($set::Truths);
 
-macro_rules! lanewise {
-    ($trait:ident, $method:ident) => {
-        impl $trait for Quad {
+        impl $name {
+            #[inline(always)]
+            fn array(self) -> [f64; $width] {
+                $set::array(self.0)
+            }
+
+            #[inline(always)]
+            fn constant(bits: u64) -> $set::Numbers {
+                $set::numbers($set::splat_bits(bits))
+            }
+        }
+
+        vector!(@operation $name, $set, Add, add);
+        vector!(@operation $name, $set, Sub, sub);
+        vector!(@operation $name, $set, Mul, mul);
+        vector!(@operation $name, $set, Div, div);
+
+        impl Neg for $name {
+            type Output = Self;
+            #[inline(always)]
+            fn neg(self) -> Self {
+                self.bits_xor(SIGN)
+            }
+        }
+
+        impl AddAssign for $name {
+            #[inline(always)]
+            fn add_assign(&mut self, other: Self) {
+                *self = *self + other;
+            }
+        }
+
+        impl SubAssign for $name {
+            #[inline(always)]
+            fn sub_assign(&mut self, other: Self) {
+                *self = *self - other;
+            }
+        }
+
+        impl Mask for $mask {
+            #[inline(always)]
+            fn and(self, other: Self) -> Self {
+                Self($set::both(self.0, other.0))
+            }
+            #[inline(always)]
+            fn or(self, other: Self) -> Self {
+                Self($set::either(self.0, other.0))
+            }
+            #[inline(always)]
+            fn not(self) -> Self {
+                Self($set::opposite(self.0))
+            }
+            #[inline(always)]
+            fn any(self) -> bool {
+                $set::signs(self.0) != 0
+            }
+            #[inline(always)]
+            fn lane(self, index: usize) -> bool {
+                $set::signs(self.0) >> index & 1 == 1
+            }
+        }
+
+        impl Lane for $name {
+            const WIDTH: usize = $width;
+            type Mask = $mask;
+
+            #[inline(always)]
+            fn splat(value: f64) -> Self {
+                Self($set::splat(value))
+            }
+            #[inline(always)]
+            fn from_fn(value: impl FnMut(usize) -> f64) -> Self {
+                Self($set::from_array(std::array::from_fn(value)))
+            }
+            #[inline(always)]
+            fn load(from: &[f64], at: usize) -> Self {
+                let mut numbers = [0.0; $width];
+                numbers.copy_from_slice(&from[at..at + $width]);
+                Self($set::from_array(numbers))
+            }
+            #[inline(always)]
+            fn store(self, to: &mut [f64], at: usize) {
+                to[at..at + $width].copy_from_slice(&self.array());
+            }
+            #[inline(always)]
+            fn lane(self, index: usize) -> f64 {
+                self.array()[index]
+            }
+            #[inline(always)]
+            fn set_lane(&mut self, index: usize, value: f64) {
+                let mut numbers = self.array();
+                numbers[index] = value;
+                self.0 = $set::from_array(numbers);
+            }
+            #[inline(always)]
+            fn sqrt(self) -> Self {
+                Self($set::sqrt(self.0))
+            }
+            #[inline(always)]
+            fn abs(self) -> Self {
+                self.bits_and(!SIGN)
+            }
+            #[inline(always)]
+            fn lt(self, other: Self) -> $mask {
+                $mask($set::less(self.0, other.0))
+            }
+            #[inline(always)]
+            fn le(self, other: Self) -> $mask {
+                $mask($set::less_or_equal(self.0, other.0))
+            }
+            #[inline(always)]
+            fn select(mask: $mask, yes: Self, no: Self) -> Self {
+                Self($set::choose(mask.0, yes.0, no.0))
+            }
+            #[inline(always)]
+            fn mask_from_fn(value: impl FnMut(usize) -> bool) -> $mask {
+                $mask($set::truths(std::array::from_fn(value)))
+            }
+            #[inline(always)]
+            fn bits_plus(self, term: u64) -> Self {
+                let sum = $set::add_bits($set::bits(self.0), $set::splat_bits(term));
+                Self($set::numbers(sum))
+            }
+            #[inline(always)]
+            fn bits_minus(self, other: Self) -> Self {
+                let difference = $set::sub_bits($set::bits(self.0), $set::bits(other.0));
+                Self($set::numbers(difference))
+            }
+            #[inline(always)]
+            fn bits_and(self, mask: u64) -> Self {
+                Self($set::and(self.0, Self::constant(mask)))
+            }
+            #[inline(always)]
+            fn bits_xor(self, mask: u64) -> Self {
+                Self($set::xor(self.0, Self::constant(mask)))
+            }
+            #[inline(always)]
+            fn bits_left<const BY: i32>(self) -> Self {
+                Self($set::numbers($set::shift_left::<BY>($set::bits(self.0))))
+            }
+            #[inline(always)]
+            fn bits_right<const BY: i32>(self) -> Self {
+                Self($set::numbers($set::shift_right::<BY>($set::bits(self.0))))
+            }
+            #[inline(always)]
+            fn bit<const AT: i32>(self) -> $mask {
+                $mask($set::bit::<AT>($set::bits(self.0)))
+            }
+            $($own)*
+        }
+    };
+    (@operation $name:ident, $set:ident, $trait:ident, $method:ident) => {
+        impl $trait for $name {
             type Output = Self;
             #[inline(always)]
             fn $method(self, other: Self) -> Self {
-                Self(avx2::$method(self.0, other.0))
+                Self($set::$method(self.0, other.0))
             }
         }
     };
 }
-lanewise!(Add, add);
-lanewise!(Sub, sub);
-lanewise!(Mul, mul);
-lanewise!(Div, div);
 
-impl Neg for Quad {
-    type Output = Self;
-    #[inline(always)]
-    fn neg(self) -> Self {
-        self.bits_xor(SIGN)
-    }
-}
-
-impl AddAssign for Quad {
-    #[inline(always)]
-    fn add_assign(&mut self, other: Self) {
-        *self = *self + other;
-    }
-}
-
-impl SubAssign for Quad {
-    #[inline(always)]
-    fn sub_assign(&mut self, other: Self) {
-        *self = *self - other;
-    }
-}
-
-impl Mask for QuadMask {
-    #[inline(always)]
-    fn and(self, other: Self) -> Self {
-        Self(avx2::and(self.0, other.0))
-    }
-    #[inline(always)]
-    fn or(self, other: Self) -> Self {
-        Self(avx2::or(self.0, other.0))
-    }
-    #[inline(always)]
-    fn not(self) -> Self {
-        Self(avx2::xor(self.0, Quad::constant(u64::MAX)))
-    }
-    #[inline(always)]
-    fn any(self) -> bool {
-        avx2::signs(self.0) != 0
-    }
-    #[inline(always)]
-    fn lane(self, index: usize) -> bool {
-        avx2::signs(self.0) >> index & 1 == 1
-    }
-}
-
-impl Lane for Quad {
-    const WIDTH: usize = 4;
-    type Mask = QuadMask;
-
-    #[inline(always)]
-    fn splat(value: f64) -> Self {
-        Self(avx2::splat(value))
-    }
-    #[inline(always)]
-    fn from_fn(mut value: impl FnMut(usize) -> f64) -> Self {
-        Self(avx2::from_array([value(0), value(1), value(2), value(3)]))
-    }
-    #[inline(always)]
-    fn load(from: &[f64], at: usize) -> Self {
-        let mut four = [0.0; 4];
-        four.copy_from_slice(&from[at..at + 4]);
-        Self(avx2::from_array(four))
-    }
-    #[inline(always)]
-    fn store(self, to: &mut [f64], at: usize) {
-        to[at..at + 4].copy_from_slice(&self.array());
-    }
-    #[inline(always)]
-    fn lane(self, index: usize) -> f64 {
-        self.array()[index]
-    }
-    #[inline(always)]
-    fn set_lane(&mut self, index: usize, value: f64) {
-        let mut four = self.array();
-        four[index] = value;
-        self.0 = avx2::from_array(four);
-    }
+vector!(Quad, QuadMask, avx2, 4, {
     #[inline(always)]
     fn columns<'a>(row: impl Fn(usize) -> &'a [f64; 4]) -> [Self; 4] {
         let [a, b] = [avx2::from_array(*row(0)), avx2::from_array(*row(1))];
@@ -136,65 +199,8 @@ impl Lane for Quad {
             Self(avx2::high_halves(ab1, cd1)),
         ]
     }
-    #[inline(always)]
-    fn sqrt(self) -> Self {
-        Self(avx2::sqrt(self.0))
-    }
-    #[inline(always)]
-    fn abs(self) -> Self {
-        self.bits_and(!SIGN)
-    }
-    #[inline(always)]
-    fn lt(self, other: Self) -> QuadMask {
-        QuadMask(avx2::less(self.0, other.0))
-    }
-    #[inline(always)]
-    fn le(self, other: Self) -> QuadMask {
-        QuadMask(avx2::less_or_equal(self.0, other.0))
-    }
-    #[inline(always)]
-    fn select(mask: QuadMask, yes: Self, no: Self) -> Self {
-        Self(avx2::choose(mask.0, yes.0, no.0))
-    }
-    #[inline(always)]
-    fn mask_from_fn(mut value: impl FnMut(usize) -> bool) -> QuadMask {
-        let four = [value(0), value(1), value(2), value(3)];
-        QuadMask(avx2::from_array(four.map(|truth| if truth { -1.0 } else { 1.0 })))
-    }
-    #[inline(always)]
-    fn bits_plus(self, term: u64) -> Self {
-        let sum = avx2::add_bits(avx2::bits(self.0), avx2::splat_bits(term));
-        Self(avx2::numbers(sum))
-    }
-    #[inline(always)]
-    fn bits_minus(self, other: Self) -> Self {
-        let difference = avx2::sub_bits(avx2::bits(self.0), avx2::bits(other.0));
-        Self(avx2::numbers(difference))
-    }
-    #[inline(always)]
-    fn bits_and(self, mask: u64) -> Self {
-        Self(avx2::and(self.0, Self::constant(mask)))
-    }
-    #[inline(always)]
-    fn bits_xor(self, mask: u64) -> Self {
-        Self(avx2::xor(self.0, Self::constant(mask)))
-    }
-    #[inline(always)]
-    fn bits_left<const BY: i32>(self) -> Self {
-        Self(avx2::numbers(avx2::shift_left::<BY>(avx2::bits(self.0))))
-    }
-    #[inline(always)]
-    fn bits_right<const BY: i32>(self) -> Self {
-        Self(avx2::numbers(avx2::shift_right::<BY>(avx2::bits(self.0))))
-    }
-    #[inline(always)]
-    fn bit<const AT: i32>(self) -> QuadMask {
-        QuadMask(avx2::numbers(avx2::sub_bits(
-            avx2::splat_bits(0),
-            avx2::bits(self.bits_right::<AT>().bits_and(1).0),
-        )))
-    }
-}
+});
+vector!(Oct, OctMask, avx512, 8, {});
 
 #[cfg(test)]
 mod tests {
@@ -249,6 +255,7 @@ mod tests {
         for set in InstructionSet::available() {
             assert!(set.run_one(Everything) == wanted, "one lane on {set:?}");
             assert!(set.run_lanes(Everything) == wanted, "lanes on {set:?}");
+            assert!(set.run_cells(Everything) == wanted, "cells on {set:?}");
         }
     }
 }

@@ -1,12 +1,10 @@
 //! The gas in pipes: the two mixtures of the engine, or a perfect gas for textbook cases.
 
 use crate::gas::{Gas, GasState};
-use crate::lane::{Lane, Pack};
+use crate::lane::Lane;
 
-/// Cells worked on at once.
+/// Most cells worked on at once.
 pub(super) const WIDTH: usize = 8;
-/// Numbers of as many cells.
-pub(super) type Cells = Pack<WIDTH>;
 
 /// A gas of constant heat capacity, enthalpy c_p T.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,8 +19,9 @@ pub struct PerfectGas {
 pub(super) trait Properties<L: Lane> {
     /// State at a specific internal energy [J/kg].
     fn at_energy(&self, energy: L, burned: L) -> GasState<L>;
-    /// Specific internal energy [J/kg] and volume [m³/kg] at a density and a pressure.
-    fn energy(&self, density: L, pressure: L, burned: L) -> (L, L);
+    /// Specific internal energy [J/kg] and volume [m³/kg] at densities, pressures and burned fractions:
+    /// of two states at once, for which one division is enough.
+    fn energies(&self, density: [L; 2], pressure: [L; 2], burned: [L; 2]) -> [(L, L); 2];
 }
 
 impl PerfectGas {
@@ -49,9 +48,10 @@ impl<L: Lane> Properties<L> for PerfectGas {
     }
 
     #[inline(always)]
-    fn energy(&self, density: L, pressure: L, _burned: L) -> (L, L) {
-        let volume = L::one() / density;
-        (pressure.scale(1.0 / (self.gamma - 1.0)) * volume, volume)
+    fn energies(&self, density: [L; 2], pressure: [L; 2], _burned: [L; 2]) -> [(L, L); 2] {
+        let [v, w] = inverses(density);
+        let over = 1.0 / (self.gamma - 1.0);
+        [(pressure[0].scale(over) * v, v), (pressure[1].scale(over) * w, w)]
     }
 }
 
@@ -62,11 +62,22 @@ impl<L: Lane> Properties<L> for Gas<L> {
     }
 
     #[inline(always)]
-    fn energy(&self, density: L, pressure: L, burned: L) -> (L, L) {
-        let blend = self.at(burned);
-        let over = L::one() / (density * blend.gas_constant());
-        (blend.state(pressure * over).energy(), over * blend.gas_constant())
+    fn energies(&self, density: [L; 2], pressure: [L; 2], burned: [L; 2]) -> [(L, L); 2] {
+        let [a, b] = [self.at(burned[0]), self.at(burned[1])];
+        let (ra, rb) = (a.gas_constant(), b.gas_constant());
+        let [va, vb] = inverses([density[0] * ra, density[1] * rb]);
+        [
+            (a.state(pressure[0] * va).energy(), va * ra),
+            (b.state(pressure[1] * vb).energy(), vb * rb),
+        ]
     }
+}
+
+/// One over each of two numbers, by one division.
+#[inline(always)]
+fn inverses<L: Lane>([a, b]: [L; 2]) -> [L; 2] {
+    let over = L::one() / (a * b);
+    [b * over, a * over]
 }
 
 /// The gas of a network of pipes.
@@ -75,14 +86,7 @@ pub enum PipeGas {
     /// Constant heat capacity; the burned fraction is carried but changes nothing.
     Perfect(PerfectGas),
     /// Fresh charge and burned gas.
-    Mixtures(Box<Mixtures>),
-}
-
-/// The two mixtures, for one cell and for several at once.
-#[derive(Debug, Clone)]
-pub struct Mixtures {
-    pub(super) one: Gas<f64>,
-    pub(super) several: Gas<Cells>,
+    Mixtures(Box<Gas<f64>>),
 }
 
 impl PipeGas {
@@ -95,7 +99,7 @@ impl PipeGas {
     /// Fresh charge and burned gas.
     #[must_use]
     pub fn mixtures(gas: &Gas<f64>) -> Self {
-        Self::Mixtures(Box::new(Mixtures { one: *gas, several: Gas::splat(gas) }))
+        Self::Mixtures(Box::new(*gas))
     }
 
     /// State at a temperature [K] and burned fraction.
@@ -103,7 +107,7 @@ impl PipeGas {
     pub fn state(&self, temperature: f64, burned: f64) -> GasState<f64> {
         match self {
             Self::Perfect(gas) => gas.at(temperature),
-            Self::Mixtures(gas) => gas.one.at(burned).state(temperature),
+            Self::Mixtures(gas) => gas.at(burned).state(temperature),
         }
     }
 
@@ -112,7 +116,7 @@ impl PipeGas {
     pub fn at_energy(&self, energy: f64, burned: f64) -> GasState<f64> {
         match self {
             Self::Perfect(gas) => gas.at_energy(energy, burned),
-            Self::Mixtures(gas) => gas.one.at_energy(energy, burned),
+            Self::Mixtures(gas) => gas.at_energy(energy, burned),
         }
     }
 }

@@ -22,7 +22,7 @@ mod root;
 mod state;
 mod sweep;
 
-pub use gas::{Mixtures, PerfectGas, PipeGas};
+pub use gas::{PerfectGas, PipeGas};
 pub use grid::{FEWEST_CELLS, Grid, GridError, MOST_CELLS, Section, end_correction};
 pub use jump::jump;
 pub use network::{
@@ -259,11 +259,7 @@ impl Pipe {
 
     /// Works out all means; gives the largest (|u| + c)/Δx.
     fn read_off(&mut self, gas: &PipeGas, set: InstructionSet) -> Found {
-        let arrays = &mut self.arrays;
-        match gas {
-            PipeGas::Perfect(gas) => set.run(ReadOff { arrays, gas }),
-            PipeGas::Mixtures(gas) => set.run(ReadOff { arrays, gas: &gas.several }),
-        }
+        set.run_cells(ReadOff { arrays: &mut self.arrays, gas })
     }
 
     /// First cell that does not hold a gas.
@@ -301,9 +297,7 @@ impl Pipe {
     fn inside(&self, gas: &PipeGas, side: Side) -> Inside {
         match gas {
             PipeGas::Perfect(gas) => self.inside_with(gas, |_| gas.gas_constant, side),
-            PipeGas::Mixtures(gas) => {
-                self.inside_with(&gas.one, |b| gas.one.at(b).gas_constant(), side)
-            }
+            PipeGas::Mixtures(gas) => self.inside_with(&**gas, |b| gas.at(b).gas_constant(), side),
         }
     }
 
@@ -337,13 +331,7 @@ impl Pipe {
 
     /// Does one stage, with the fluxes through the ends along the pipe.
     fn advance(&mut self, gas: &PipeGas, set: InstructionSet, ends: [[f64; 4]; 2], stage: Stage) {
-        let arrays = &mut self.arrays;
-        match gas {
-            PipeGas::Perfect(gas) => set.run(Advance { arrays, gas, ends, stage }),
-            PipeGas::Mixtures(gas) => {
-                set.run(Advance { arrays, gas: &gas.several, ends, stage });
-            }
-        }
+        set.run_cells(Advance { arrays: &mut self.arrays, gas, ends, stage });
         self.rider.advance(&self.arrays, stage);
     }
 

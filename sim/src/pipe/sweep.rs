@@ -4,15 +4,16 @@
 //! costs more than it gains.
 
 use super::flux::{Flux, Side, hllc, waves};
-use super::gas::{Cells, Properties, WIDTH};
+use super::gas::{PipeGas, Properties, WIDTH};
 use super::limiter::{admissible, limited};
-use super::state::{Arrays, LEAD, Sides};
-use crate::lane::{Job, Lane, Mask};
+use super::state::{Arrays, LEAD};
+use crate::gas::Gas;
+use crate::lane::{Lane, LaneJob, Mask};
 
 /// Means, wall forces and signal rate of all cells from what they hold.
-pub(super) struct ReadOff<'a, G> {
+pub(super) struct ReadOff<'a> {
     pub(super) arrays: &'a mut Arrays,
-    pub(super) gas: &'a G,
+    pub(super) gas: &'a PipeGas,
 }
 
 /// What a pass over the means found.
@@ -26,21 +27,24 @@ pub(super) struct Found {
 /// Largest rate [1/s] of a gas that is one.
 const ABSURD: f64 = 1e15;
 
-impl<G: Properties<Cells>> Job for ReadOff<'_, G> {
+impl LaneJob for ReadOff<'_> {
     type Output = Found;
 
     #[inline(always)]
-    fn run(self) -> Found {
+    fn run<L: Lane>(self) -> Found {
         // in three short passes: one long chain of dependent operations would leave the processor waiting
-        divide_all(self.arrays);
-        temperatures(self.arrays, self.gas);
-        walls_and_rates(self.arrays)
+        divide_all::<L>(self.arrays);
+        match self.gas {
+            PipeGas::Perfect(gas) => temperatures::<L>(self.arrays, gas),
+            PipeGas::Mixtures(gas) => temperatures::<L>(self.arrays, &Gas::splat(gas)),
+        }
+        walls_and_rates::<L>(self.arrays)
     }
 }
 
 /// Velocity, burned fraction and internal energy.
 #[inline(always)]
-fn divide_all(a: &mut Arrays) {
+fn divide_all<L: Lane>(a: &mut Arrays) {
     let Arrays { now, means, mean_area, .. } = a;
     let n = now.mass.len();
     let held = [&now.mass[..n], &now.momentum[..n], &now.energy[..n], &now.burned[..n]];
@@ -48,41 +52,41 @@ fn divide_all(a: &mut Arrays) {
     let (volume, inner) = (&mut means.volume[..n], &mut means.inner[..n]);
     let (flow, burned) = (&mut means.flow[..n], &mut means.burned[..n]);
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
+    while at + WIDTH + L::WIDTH <= n {
         let [mass, momentum, energy, mixed] = load(held, at);
-        let over = Cells::one() / mass;
+        let over = L::one() / mass;
         let u = momentum * over;
         mass.store(density, at);
         over.store(volume, at);
         u.store(velocity, at);
-        (u * Cells::load(mean_area, at)).store(flow, at);
+        (u * L::load(mean_area, at)).store(flow, at);
         (mixed * over).store(burned, at);
         (energy * over - (u * u).scale(0.5)).store(inner, at);
-        at += WIDTH;
+        at += L::WIDTH;
     }
 }
 
 /// Temperatures from the internal energies.
 #[inline(always)]
-fn temperatures(a: &mut Arrays, gas: &impl Properties<Cells>) {
+fn temperatures<L: Lane>(a: &mut Arrays, gas: &impl Properties<L>) {
     let means = &mut a.means;
     let n = means.density.len();
     let (inner, burned) = (&means.inner[..n], &means.burned[..n]);
     let (temperature, constant) = (&mut means.temperature[..n], &mut means.gas_constant[..n]);
     let capacity = &mut means.heat_capacity;
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
-        let state = gas.at_energy(Cells::load(inner, at), Cells::load(burned, at));
+    while at + WIDTH + L::WIDTH <= n {
+        let state = gas.at_energy(L::load(inner, at), L::load(burned, at));
         state.temperature.store(temperature, at);
         state.gas_constant.store(constant, at);
         state.heat_capacity.store(capacity, at);
-        at += WIDTH;
+        at += L::WIDTH;
     }
 }
 
 /// Pressure, γ, speed of sound, forces and heat of the walls; signal rate.
 #[inline(always)]
-fn walls_and_rates(a: &mut Arrays) -> Found {
+fn walls_and_rates<L: Lane>(a: &mut Arrays) -> Found {
     let Arrays { means, force, heat, walls, over_width, over_diameter, wetted, .. } = a;
     let n = means.density.len();
     let (density, velocity) = (&means.density[..n], &means.velocity[..n]);
@@ -94,39 +98,39 @@ fn walls_and_rates(a: &mut Arrays) -> Found {
     let (carry, wall) = (&walls.heat[..n], &walls.temperature[..n]);
     let (imposed, wetted) = (&walls.imposed[..n], &wetted[..n]);
     let over_diameter = &over_diameter[..n];
-    let (mut rate, mut good) = (Cells::zero(), Cells::one());
+    let (mut rate, mut good) = (L::zero(), L::one());
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
+    while at + WIDTH + L::WIDTH <= n {
         let cell = Mean::of(
             load([density, volume, velocity, temperature], at),
-            Cells::load(constant, at),
-            Cells::load(capacity, at),
+            L::load(constant, at),
+            L::load(capacity, at),
         );
         cell.pressure.store(pressure, at);
         cell.gamma.store(gamma, at);
         cell.sound.store(sound, at);
         let surface = Surface {
-            fixed: Cells::load(fixed, at),
-            smooth: Cells::load(smooth, at),
-            heat: Cells::load(carry, at),
-            temperature: Cells::load(wall, at),
-            imposed: Cells::load(imposed, at),
-            over_diameter: Cells::load(over_diameter, at),
-            wetted: Cells::load(wetted, at),
+            fixed: L::load(fixed, at),
+            smooth: L::load(smooth, at),
+            heat: L::load(carry, at),
+            temperature: L::load(wall, at),
+            imposed: L::load(imposed, at),
+            over_diameter: L::load(over_diameter, at),
+            wetted: L::load(wetted, at),
         };
         let (drag, loss) = wall_effects(&cell, &surface);
         drag.store(force, at);
         loss.store(heat, at);
         let speed = cell.velocity.abs() + cell.sound;
-        let here = speed * Cells::load(over_width, at);
-        let positive = cell.density.gt(Cells::zero()).and(cell.pressure.gt(Cells::zero()));
-        let sane = positive.and(here.lt(Cells::splat(ABSURD)));
+        let here = speed * L::load(over_width, at);
+        let positive = cell.density.gt(L::zero()).and(cell.pressure.gt(L::zero()));
+        let sane = positive.and(here.lt(L::splat(ABSURD)));
         rate = rate.at_least(here);
-        good = Cells::select(sane, good, Cells::zero());
-        at += WIDTH;
+        good = L::select(sane, good, L::zero());
+        at += L::WIDTH;
     }
-    let largest = rate.0.into_iter().fold(0.0, f64::max);
-    Found { rate: largest, good: good.0.into_iter().all(|g| g > 0.0) }
+    let largest = (0..L::WIDTH).map(|i| rate.lane(i)).fold(0.0, f64::max);
+    Found { rate: largest, good: (0..L::WIDTH).all(|i| good.lane(i) > 0.0) }
 }
 
 /// Means of a cell.
@@ -255,13 +259,14 @@ pub(super) fn reconstruct(
         over_areas: [a.over_area[at], a.over_area[at + 1]],
     };
     let (lower, upper) = stencil.sides();
-    let side = |[density, velocity, pressure, burned]: [f64; 4]| {
-        let (inner, volume) = gas.energy(density, pressure, burned);
+    let both = |k: usize| [lower[k], upper[k]];
+    let inside = gas.energies(both(0), both(2), both(3));
+    let side = |[density, velocity, pressure, burned]: [f64; 4], (inner, volume): (f64, f64)| {
         let energy = inner + 0.5 * velocity * velocity;
         let (gamma, sound) = (m.gamma[at], m.sound[at]);
         Side { density, volume, velocity, pressure, burned, energy, gamma, sound }
     };
-    (side(lower), side(upper))
+    (side(lower, inside[0]), side(upper, inside[1]))
 }
 
 /// Weights of a stage: new = start·(start of the step) + now·(now) + dt·(rates).
@@ -286,33 +291,35 @@ impl Stage {
 }
 
 /// Fluxes and rates of all cells, and the stage itself.
-pub(super) struct Advance<'a, G> {
+pub(super) struct Advance<'a> {
     pub(super) arrays: &'a mut Arrays,
-    pub(super) gas: &'a G,
+    pub(super) gas: &'a PipeGas,
     /// Through the two ends, times their areas, along the pipe.
     pub(super) ends: [[f64; 4]; 2],
     pub(super) stage: Stage,
 }
 
-impl<G: Properties<Cells>> Job for Advance<'_, G> {
+impl LaneJob for Advance<'_> {
     type Output = ();
 
     #[inline(always)]
-    fn run(self) {
+    fn run<L: Lane>(self) {
         let Self { arrays: a, gas, ends, stage } = self;
-        reconstruct_all(a);
-        energies(&mut a.lower, gas);
-        energies(&mut a.upper, gas);
-        waves_all(a);
-        flux_through_all(a);
+        reconstruct_all::<L>(a);
+        match gas {
+            PipeGas::Perfect(gas) => energies::<L>(a, gas),
+            PipeGas::Mixtures(gas) => energies::<L>(a, &Gas::splat(gas)),
+        }
+        waves_all::<L>(a);
+        flux_through_all::<L>(a);
         a.flux.set(LEAD, ends[0]);
         a.flux.set(LEAD + a.cells, ends[1]);
-        update_all(a, stage);
+        update_all::<L>(a, stage);
     }
 }
 
 #[inline(always)]
-fn reconstruct_all(a: &mut Arrays) {
+fn reconstruct_all<L: Lane>(a: &mut Arrays) {
     let Arrays { means, lower, upper, before, after, over_area, .. } = a;
     let n = means.density.len();
     let quantities =
@@ -321,14 +328,14 @@ fn reconstruct_all(a: &mut Arrays) {
     let [l0, l1, l2, l3, ..] = lower.cut(n);
     let [u0, u1, u2, u3, ..] = upper.cut(n);
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
+    while at + WIDTH + L::WIDTH <= n {
         let stencil = Stencil {
             low: load(quantities, at - 1),
             here: load(quantities, at),
             high: load(quantities, at + 1),
-            before: Cells::load(before, at),
-            after: Cells::load(after, at),
-            over_areas: [Cells::load(over_area, at), Cells::load(over_area, at + 1)],
+            before: L::load(before, at),
+            after: L::load(after, at),
+            over_areas: [L::load(over_area, at), L::load(over_area, at + 1)],
         };
         let (low, high) = stencil.sides();
         low[0].store(l0, at);
@@ -339,51 +346,53 @@ fn reconstruct_all(a: &mut Arrays) {
         high[1].store(u1, at);
         high[2].store(u2, at);
         high[3].store(u3, at);
-        at += WIDTH;
+        at += L::WIDTH;
     }
 }
 
 /// Total energies and specific volumes of the sides, from their temperatures.
 #[inline(always)]
-fn energies(sides: &mut Sides, gas: &impl Properties<Cells>) {
-    let n = sides.density.len();
-    let (density, velocity) = (&sides.density[..n], &sides.velocity[..n]);
-    let (pressure, burned) = (&sides.pressure[..n], &sides.burned[..n]);
-    let (energy, volume) = (&mut sides.energy[..n], &mut sides.volume);
+fn energies<L: Lane>(a: &mut Arrays, gas: &impl Properties<L>) {
+    let n = a.lower.density.len();
+    let [l0, l1, l2, l3, l4, l5] = a.lower.cut(n);
+    let [u0, u1, u2, u3, u4, u5] = a.upper.cut(n);
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
-        let [rho, u, p, b] = load([density, velocity, pressure, burned], at);
-        let (inner, specific) = gas.energy(rho, p, b);
-        (inner + (u * u).scale(0.5)).store(energy, at);
-        specific.store(volume, at);
-        at += WIDTH;
+    while at + WIDTH + L::WIDTH <= n {
+        let (l, u) = (L::load(l1, at), L::load(u1, at));
+        let two = |a: &[f64], b: &[f64]| [L::load(a, at), L::load(b, at)];
+        let [below, above] = gas.energies(two(l0, u0), two(l2, u2), two(l3, u3));
+        (below.0 + (l * l).scale(0.5)).store(l4, at);
+        below.1.store(l5, at);
+        (above.0 + (u * u).scale(0.5)).store(u4, at);
+        above.1.store(u5, at);
+        at += L::WIDTH;
     }
 }
 
 #[inline(always)]
-fn load(from: [&[f64]; 4], at: usize) -> [Cells; 4] {
+fn load<L: Lane>(from: [&[f64]; 4], at: usize) -> [L; 4] {
     let [a, b, c, d] = from;
-    [Cells::load(a, at), Cells::load(b, at), Cells::load(c, at), Cells::load(d, at)]
+    [L::load(a, at), L::load(b, at), L::load(c, at), L::load(d, at)]
 }
 
 /// Side of the faces at `at`, γ and speed of sound from the cells they belong to.
 #[inline(always)]
-fn side(s: &[&[f64]; 6], gamma: &[f64], sound: &[f64], at: usize) -> Side<Cells> {
+fn side<L: Lane>(s: &[&[f64]; 6], gamma: &[f64], sound: &[f64], at: usize) -> Side<L> {
     Side {
-        density: Cells::load(s[0], at),
-        velocity: Cells::load(s[1], at),
-        pressure: Cells::load(s[2], at),
-        burned: Cells::load(s[3], at),
-        energy: Cells::load(s[4], at),
-        volume: Cells::load(s[5], at),
-        gamma: Cells::load(gamma, at),
-        sound: Cells::load(sound, at),
+        density: L::load(s[0], at),
+        velocity: L::load(s[1], at),
+        pressure: L::load(s[2], at),
+        burned: L::load(s[3], at),
+        energy: L::load(s[4], at),
+        volume: L::load(s[5], at),
+        gamma: L::load(gamma, at),
+        sound: L::load(sound, at),
     }
 }
 
 /// Wave speeds at the lower faces of all cells.
 #[inline(always)]
-fn waves_all(a: &mut Arrays) {
+fn waves_all<L: Lane>(a: &mut Arrays) {
     let Arrays { means, lower, upper, waves: speeds, .. } = a;
     let n = means.gamma.len();
     let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
@@ -391,19 +400,19 @@ fn waves_all(a: &mut Arrays) {
     let [left, middle, right] = speeds;
     let (left, middle) = (&mut left[..n], &mut middle[..n]);
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
+    while at + WIDTH + L::WIDTH <= n {
         let sides = (side(&upper, gamma, sound, at - 1), side(&lower, gamma, sound, at));
-        let [l, m, r] = waves::<Cells>(&sides.0, &sides.1);
+        let [l, m, r] = waves::<L>(&sides.0, &sides.1);
         l.store(left, at);
         m.store(middle, at);
         r.store(right, at);
-        at += WIDTH;
+        at += L::WIDTH;
     }
 }
 
 /// Flux through the lower faces of all cells.
 #[inline(always)]
-fn flux_through_all(a: &mut Arrays) {
+fn flux_through_all<L: Lane>(a: &mut Arrays) {
     let Arrays { means, lower, upper, flux, area, waves, .. } = a;
     let n = means.gamma.len();
     let (gamma, sound) = (&means.gamma[..n], &means.sound[..n]);
@@ -413,35 +422,35 @@ fn flux_through_all(a: &mut Arrays) {
     let (mass, momentum) = (&mut flux.mass[..n], &mut flux.momentum[..n]);
     let (energy, burned) = (&mut flux.energy[..n], &mut flux.burned[..n]);
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
+    while at + WIDTH + L::WIDTH <= n {
         let left = side(&upper, gamma, sound, at - 1);
         let right = side(&lower, gamma, sound, at);
-        let speeds = [Cells::load(l, at), Cells::load(m, at), Cells::load(r, at)];
-        let through: Flux<Cells> = hllc(&left, &right, speeds);
-        let area = Cells::load(area, at);
+        let speeds = [L::load(l, at), L::load(m, at), L::load(r, at)];
+        let through: Flux<L> = hllc(&left, &right, speeds);
+        let area = L::load(area, at);
         (through.mass * area).store(mass, at);
         (through.momentum * area).store(momentum, at);
         (through.energy * area).store(energy, at);
         (through.burned * area).store(burned, at);
-        at += WIDTH;
+        at += L::WIDTH;
     }
 }
 
 /// The stage of one quantity: `rate` per volume.
 #[inline(always)]
-fn next(now: &mut [f64], start: &[f64], at: usize, stage: Stage, rate: Cells) {
-    let (before, here) = (Cells::load(start, at), Cells::load(now, at));
+fn next<L: Lane>(now: &mut [f64], start: &[f64], at: usize, stage: Stage, rate: L) {
+    let (before, here) = (L::load(start, at), L::load(now, at));
     (before.scale(stage.start) + here.scale(stage.now) + rate.scale(stage.dt)).store(now, at);
 }
 
 /// What flows into the cells at `at` and does not leave them.
 #[inline(always)]
-fn left_in(flux: &[f64], at: usize) -> Cells {
-    Cells::load(flux, at) - Cells::load(flux, at + 1)
+fn left_in<L: Lane>(flux: &[f64], at: usize) -> L {
+    L::load(flux, at) - L::load(flux, at + 1)
 }
 
 #[inline(always)]
-fn update_all(a: &mut Arrays, stage: Stage) {
+fn update_all<L: Lane>(a: &mut Arrays, stage: Stage) {
     let n = a.area.len();
     let (over, area, pressure) = (&a.over_volume, &a.area[..n], &a.means.pressure[..n]);
     let (force, heat) = (&a.force[..n], &a.heat[..n]);
@@ -451,14 +460,14 @@ fn update_all(a: &mut Arrays, stage: Stage) {
     let (e, e0, fe) = (&mut now.energy[..n], &start.energy[..n], &flux.energy[..n]);
     let (b, b0, fb) = (&mut now.burned[..n], &start.burned[..n], &flux.burned[..n]);
     let mut at = LEAD;
-    while at + 2 * WIDTH <= n {
-        let over = Cells::load(over, at);
-        let widening = Cells::load(area, at + 1) - Cells::load(area, at);
-        let push = Cells::load(pressure, at) * widening;
-        next(m, m0, at, stage, left_in(fm, at) * over);
-        next(q, q0, at, stage, (left_in(fq, at) + push) * over + Cells::load(force, at));
-        next(e, e0, at, stage, left_in(fe, at) * over + Cells::load(heat, at));
-        next(b, b0, at, stage, left_in(fb, at) * over);
-        at += WIDTH;
+    while at + WIDTH + L::WIDTH <= n {
+        let over = L::load(over, at);
+        let widening = L::load(area, at + 1) - L::load(area, at);
+        let push = L::load(pressure, at) * widening;
+        next(m, m0, at, stage, left_in::<L>(fm, at) * over);
+        next(q, q0, at, stage, (left_in::<L>(fq, at) + push) * over + L::load(force, at));
+        next(e, e0, at, stage, left_in::<L>(fe, at) * over + L::load(heat, at));
+        next(b, b0, at, stage, left_in::<L>(fb, at) * over);
+        at += L::WIDTH;
     }
 }
