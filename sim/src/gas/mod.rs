@@ -102,6 +102,7 @@ impl Gas<f64> {
 impl<L: Lane> Gas<L> {
     /// The same gas in every lane.
     #[must_use]
+    #[inline(always)]
     pub fn splat(from: &Gas<f64>) -> Self {
         Self { fresh: splat_terms(&from.fresh), difference: splat_terms(&from.difference) }
     }
@@ -136,6 +137,7 @@ impl<L: Lane> Gas<L> {
     }
 }
 
+#[inline(always)]
 fn splat_terms<L: Lane>(from: &Terms<f64>) -> Terms<L> {
     Terms {
         gas_constant: L::splat(from.gas_constant),
