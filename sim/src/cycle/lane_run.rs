@@ -145,7 +145,7 @@ impl LaneRun {
         Self {
             phase: Phase::default(),
             hot: vec![1.0; layout.groups],
-            watch: Watch::new(layout.groups),
+            watch: Watch::new(layout.groups, stops(&model)),
             before: Signals::zero(),
             next_event: 0,
             step: FIRST_STEP,
@@ -200,7 +200,7 @@ impl LaneRun {
         let charge = self.phase.charge;
         self.phase = Phase { charge, woschni_speed: WOSCHNI_OPEN, ..Phase::default() };
         self.hot.fill(1.0);
-        self.watch = Watch::new(self.hot.len());
+        self.watch = Watch::new(self.hot.len(), stops(&self.model));
         self.next_event = 0;
         self.tries = 0;
         self.step = self.step.min(STEP_AT_OPENING);
@@ -627,6 +627,11 @@ impl LaneRun {
         self.start = next;
         state
     }
+}
+
+/// Lifts of petals at their stops [m].
+fn stops(model: &Model) -> impl Iterator<Item = f64> {
+    model.case.numbers.petals.iter().map(|p| p.stop)
 }
 
 fn capture(s: &Signals<f64>) -> Capture {

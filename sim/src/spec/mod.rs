@@ -7,6 +7,7 @@
 mod parts;
 mod pipes;
 mod ports;
+mod reed;
 
 pub use parts::{
     Ambient, Carburettor, Clearance, Combustion, CrankTrain, Crankcase, Friction, Fuel, Head, Heat,
@@ -17,6 +18,7 @@ pub use ports::{
     Discharge, DischargeTable, Exhaust, InertiveDuct, InletTract, Intake, RotaryInlet, Silencer,
     TransferGroup, Window,
 };
+pub use reed::{CONTACT, Petal, PetalMaterial, Reed, ReedStage};
 
 /// A complete engine.
 #[derive(Debug, Clone, PartialEq)]
