@@ -120,36 +120,42 @@ pub fn root_stress(petal: &Petal) -> f64 {
     0.5 * modulus * petal.thickness * MODE * MODE / square
 }
 
-/// Speed of a free swing from the stop through the seat, ω₁·stop, by which bouncing is measured [m/s].
+/// Shares of a half-turn of the phase plane in the sum of [`restitution`].
+const SHARES: u32 = 400;
+
+/// Share of its speed with which a petal leaves seat or stop where their dissipation is κ, see
+/// [`crate::engine::reed`]; the same at every speed.
+///
+/// With ω_cδ = r sin ψ, δ̇ = r cos ψ the contact obeys d ln r/dψ = −κ sin ψ cos²ψ/(1 + κ sin²ψ cos ψ), from
+/// ψ = 0 to the end of the push: π, or arccos(−1/κ) where κ > 1.
 #[must_use]
-pub fn reference_speed(stage: &ReedStage) -> f64 {
-    pulsatance(&stage.petal) * stage.stop
+pub fn restitution(dissipation: f64) -> f64 {
+    let (steps, turn) = (f64::from(SHARES), std::f64::consts::PI);
+    let mut lost: f64 = 0.0;
+    for i in 0..SHARES {
+        let (sin, cos) = sin_cos((f64::from(i) + 0.5) / steps * turn);
+        if 1.0 + dissipation * cos <= 0.0 {
+            // what is left of the spring is not given back
+            return exp(-lost) / dissipation;
+        }
+        lost += dissipation * sin * cos * cos / (1.0 + dissipation * sin * sin * cos) * turn / steps;
+    }
+    exp(-lost)
 }
 
-/// Dissipation of seat and stop over speed [s/m], so that from the reference speed the share e is left.
-///
-/// With F = kδⁿ(1 + dδ̇) the speeds before and after, v and ev, obey
-/// ln((1 + dv)/(1 − d·ev)) = dv(1 + e) whatever k, n and the mass are;
-/// K. H. Hunt and F. R. E. Crossley, J. Appl. Mech. 42 (1975) 440 (the force from memory, the relation by
-/// integration).
+/// Dissipation κ of seat and stop that leaves the petal's restitution.
 #[must_use]
-pub fn dissipation(stage: &ReedStage) -> f64 {
-    let e = stage.petal.restitution;
-    if e >= 1.0 {
-        return 0.0;
-    }
-    let excess = |x: f64| ((1.0 + x) / (1.0 - e * x)).ln() - x * (1.0 + e);
-    // negative just above zero, infinite at 1/e
-    let (mut low, mut high) = (1e-6, if e > 1e-3 { 1.0 / e } else { 1e3 });
-    for _ in 0..200 {
+pub fn dissipation(petal: &Petal) -> f64 {
+    let (mut low, mut high) = (0.0, 1e3);
+    for _ in 0..60 {
         let middle = 0.5 * (low + high);
-        if excess(middle) > 0.0 {
-            high = middle;
-        } else {
+        if restitution(middle) > petal.restitution {
             low = middle;
+        } else {
+            high = middle;
         }
     }
-    0.5 * (low + high) / reference_speed(stage)
+    0.5 * (low + high)
 }
 
 #[cfg(test)]

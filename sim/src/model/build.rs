@@ -502,7 +502,7 @@ fn petals(reed: &Reed) -> Vec<PetalNumbers<f64>> {
             damping: 2.0 * stage.petal.damping * omega,
             load: reed::load_area(stage) / reed::modal_mass(&stage.petal),
             contact: (reed.contact * omega).powi(2),
-            dissipation: reed::dissipation(stage),
+            dissipation: reed::dissipation(&stage.petal),
             stop: stage.stop,
             curtain: reed::curtain(stage),
             windows: reed::windows(stage),

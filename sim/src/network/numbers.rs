@@ -192,7 +192,7 @@ lane_numbers! {
         load,
         /// Square of its frequency on seat or stop [1/s²].
         contact,
-        /// Dissipation there over speed [s/m].
+        /// Dissipation κ there.
         dissipation,
         /// Lift at the stop [m].
         stop,

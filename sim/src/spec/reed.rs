@@ -62,7 +62,7 @@ pub struct Petal {
     pub measured_frequency: Option<f64>,
     /// Damping of its free vibration over critical damping ζ.
     pub damping: f64,
-    /// Share of its speed that is left after it has swung freely from the stop onto its seat.
+    /// Share of its speed with which it leaves seat or stop.
     pub restitution: f64,
     /// Bending stress that lasts [Pa].
     pub fatigue_stress: f64,

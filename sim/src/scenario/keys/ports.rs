@@ -368,7 +368,7 @@ pub(super) const REED_STAGE: &[Key] = &[
         One,
         0.05,
         1.0,
-        "Share of its speed left after it has swung freely from the stop onto its seat.",
+        "Share of its speed with which it leaves seat or stop after hitting it.",
     )
     .or(0.3),
     number("window_length_mm", Mm, 2.0, 120.0, "Length of the window under a petal, along it.")
