@@ -138,7 +138,8 @@ pub fn restitution(dissipation: f64) -> f64 {
             // what is left of the spring is not given back
             return exp(-lost) / dissipation;
         }
-        lost += dissipation * sin * cos * cos / (1.0 + dissipation * sin * sin * cos) * turn / steps;
+        lost +=
+            dissipation * sin * cos * cos / (1.0 + dissipation * sin * sin * cos) * turn / steps;
     }
     exp(-lost)
 }

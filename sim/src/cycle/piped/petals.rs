@@ -81,12 +81,10 @@ impl Stage {
         let dt = time / count;
         let [mut lift, mut velocity] = self.start;
         for step in 0..count as u32 {
-            let pull = |share: f64| {
-                self.pull + (end - self.pull) * (f64::from(step) + share) / count
-            };
-            let rate = |share: f64, x: f64, v: f64| {
-                self.motion.acceleration(x, v, 0.0) + pull(share)
-            };
+            let pull =
+                |share: f64| self.pull + (end - self.pull) * (f64::from(step) + share) / count;
+            let rate =
+                |share: f64, x: f64, v: f64| self.motion.acceleration(x, v, 0.0) + pull(share);
             let (v1, a1) = (velocity, rate(0.0, lift, velocity));
             let v2 = velocity + 0.5 * dt * a1;
             let a2 = rate(0.5, lift + 0.5 * dt * v1, v2);
