@@ -26,12 +26,15 @@ const LARGEST_LEAK: f64 = 20.0;
 /// Temperatures of an engine that is turned over [°C].
 const TEMPERATURES: [f64; 2] = [-40.0, 300.0];
 
+/// Steps allowed in a cycle: turning slowly, an engine takes more of them.
+const MOST_STEPS: u32 = 200_000;
+
 /// What the gauge reads at one speed.
 struct Reading {
     point: Point,
     /// Over ambient pressure [Pa].
     reading: f64,
-    /// n of p₀·CRⁿ.
+    /// n of p·CRⁿ, p being the pressure at exhaust closing.
     exponent: f64,
 }
 
@@ -91,10 +94,11 @@ fn gauge(args: &RunArgs, scenario: &Scenario) -> Result<Gauge, Failure> {
 }
 
 fn read(file: &Path, spec: &EngineSpec, ratio: f64, rpm: f64) -> Result<Reading, Failure> {
-    let point = simulate(spec, rpm, &Settings::single())
+    let settings = Settings { steps: MOST_STEPS, ..Settings::single() };
+    let point = simulate(spec, rpm, &settings)
         .map_err(|e| Failure::Engine { file: file.display().to_string(), why: e.to_string() })?;
     let peak = point.summary.peak_pressure;
-    let exponent = (peak / spec.ambient.pressure).ln() / ratio.ln();
+    let exponent = (peak / point.summary.cylinder_pressure_ec).ln() / ratio.ln();
     Ok(Reading { reading: peak - spec.ambient.pressure, exponent, point })
 }
 
@@ -106,22 +110,26 @@ fn band(scenario: &Scenario, ratio: f64) -> [f64; 2] {
 
 fn words(scenario: &Scenario, gauge: &Gauge, ratio: f64, readings: &[Reading]) -> String {
     let mut text = format!("{}, turned over without burning\n\n", scenario.spec.name);
-    let _ = writeln!(text, "speed   gauge reads   highest pressure   at            acts like");
+    let _ = writeln!(
+        text,
+        "speed   gauge reads   highest pressure   at            closed from   exponent"
+    );
     for r in readings {
         let s = &r.point.summary;
         let _ = writeln!(
             text,
-            "{:5.0}   {:7.2} bar   {:7.2} bar abs.   {:+5.1}° after top   p0·CR^{:.3}",
+            "{:5.0}   {:7.2} bar   {:7.2} bar abs.   {:+5.1}° after top   {:.3} bar      {:.3}",
             r.point.rpm,
             r.reading / BAR,
             s.peak_pressure / BAR,
             s.peak_pressure_angle.to_degrees(),
+            s.cylinder_pressure_ec / BAR,
             r.exponent
         );
     }
     let [low, high] = band(scenario, ratio);
     let note = format!(
-        "Trapped compression {ratio:.2} with {:.2} cm³ of gauge up to its check valve; leak area past the rings {:.3} mm²; whole engine at {:.0} °C; throttle open. Without leaks p0·CR^{:.1} to CR^{:.1} is usual: {:.1} to {:.1} bar on the gauge (common practice, no source). The gauge holds the highest pressure it has seen; turn the engine until it rises no more. Gauges differ by 0.2 to 0.5 bar: compare readings of one gauge on one engine.",
+        "Trapped compression {ratio:.2} with {:.2} cm³ of gauge up to its check valve; leak area past the rings {:.3} mm²; whole engine at {:.0} °C; throttle open. From the pressure at which the exhaust closes the cylinder compresses like CR to the exponent in the last column. p0·CR^{:.1} to CR^{:.1} less leakage is usual: {:.1} to {:.1} bar on the gauge (common practice, no source). The gauge holds the highest pressure it has seen; turn the engine until it rises no more. Gauges differ by 0.2 to 0.5 bar: compare readings of one gauge on one engine.",
         gauge.volume / CM3,
         gauge.leak / MM2,
         gauge.temperature - ICE_POINT,
@@ -159,6 +167,7 @@ fn as_json(
                 "gauge_reading_bar": r.reading / BAR,
                 "peak_pressure_bar": r.point.summary.peak_pressure / BAR,
                 "peak_pressure_angle_deg": r.point.summary.peak_pressure_angle.to_degrees(),
+                "cylinder_pressure_at_exhaust_closing_bar": r.point.summary.cylinder_pressure_ec / BAR,
                 "polytropic_exponent": r.exponent,
                 "settled": r.point.verdict.settled(),
                 "residual": r.point.verdict.residual(),

@@ -113,6 +113,7 @@ fn pressures(closing: &Closing, s: &mut Summary) {
     s.cylinder_temperature_to = transfer.cylinder_temperature;
     s.crankcase_pressure_to = transfer.case_pressure;
     s.crankcase_temperature_to = transfer.case_temperature;
+    s.cylinder_pressure_ec = watch.trapped.pressure;
     s.late_angle = watch.crossing.map(|angle| angle - closing.model.timing.transfer_opens);
     s.peak_pressure = watch.peak_pressure;
     s.peak_pressure_angle = watch.peak_angle - crate::units::TURN;

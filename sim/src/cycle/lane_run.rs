@@ -474,8 +474,12 @@ impl LaneRun {
     fn close_exhaust(&mut self, y: &[f64]) {
         let layout = self.model.case.choices.layout;
         let at = Layout::CYLINDER;
-        let trapped =
-            Trapped { mass: y[at + MASS], burned: y[at + BURNED], old: y[layout.cylinder_old()] };
+        let trapped = Trapped {
+            mass: y[at + MASS],
+            burned: y[at + BURNED],
+            old: y[layout.cylinder_old()],
+            pressure: self.before.cylinder_pressure,
+        };
         self.watch.trapped = trapped;
         self.phase.scavenging = 0.0;
         self.phase.charge = trapped.mass - trapped.burned;

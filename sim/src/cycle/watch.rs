@@ -13,12 +13,13 @@ pub(super) struct Capture {
     pub(super) case_temperature: f64,
 }
 
-/// Cylinder contents at exhaust closing.
+/// Cylinder contents and pressure at exhaust closing.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Trapped {
     pub(super) mass: f64,
     pub(super) burned: f64,
     pub(super) old: f64,
+    pub(super) pressure: f64,
 }
 
 /// Shares of the crankcase at transfer opening: burned, and of it hot and late.

@@ -54,6 +54,7 @@ columns! {
     "crankcase_temperature_at_transfer_opening_k", "crankcase temperature at transfer opening [K]", "Mean gas temperature when the first transfer window opens.", |p| Some(p.summary.crankcase_temperature_to);
     "pressure_difference_at_transfer_opening_bar", "cylinder less crankcase pressure at transfer opening [bar]", "Positive: flow starts in reverse.", |p| Some((p.summary.cylinder_pressure_to - p.summary.crankcase_pressure_to) / BAR);
     "pressure_ratio_at_transfer_opening", "cylinder over crankcase pressure at transfer opening [–]", "Above 1 flow starts in reverse.", |p| Some(p.summary.cylinder_pressure_to / p.summary.crankcase_pressure_to);
+    "cylinder_pressure_at_exhaust_closing_bar", "cylinder pressure at exhaust closing [bar]", "Absolute, when the last exhaust window closes: compression starts from it.", |p| Some(p.summary.cylinder_pressure_ec / BAR);
     "late_angle_deg", "late angle [deg]", "From the first transfer opening until the cylinder falls below crankcase pressure.", |p| p.summary.late_angle.map(|a| a / DEG);
     "hot_backflow_mass_mg", "hot backflow [mg]", "Gas that flows from the cylinder into the transfer ducts before they first flow forward.", |p| Some(p.summary.hot_backflow_mass / MG);
     "hot_backflow_burned_mg", "burned gas in hot backflow [mg]", "Burned share of the hot backflow.", |p| Some(p.summary.hot_backflow_burned / MG);

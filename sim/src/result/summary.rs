@@ -166,6 +166,8 @@ pub struct Summary {
     pub crankcase_pressure_to: f64,
     /// Crankcase temperature then [K].
     pub crankcase_temperature_to: f64,
+    /// Cylinder pressure when the last exhaust window closes [Pa].
+    pub cylinder_pressure_ec: f64,
     /// From the first transfer opening until the cylinder falls below crankcase pressure [rad];
     /// none when it does not before the transfers close.
     pub late_angle: Option<f64>,
