@@ -135,6 +135,17 @@ fn pipe_pays(text: &mut String, scenario: &Scenario, here: &Here) {
         with.exhaust_return_fresh / MG
     );
     let _ = writeln!(text, "{}", wrapped(&words));
+    if let (Some(with_it), Some(without)) = (with.late_angle, same.summary.late_angle) {
+        let blowdown = here.emptying.angle_deg;
+        let needed = |late: f64| blowdown + late / DEG;
+        let words = format!(
+            "From exhaust opening until the pressures are level, transfers opening on the way, takes {:.1}° with the pipe and {:.1}° without, from the same exhaust opening: of the blowdown that this speed requires the pipe pays for {:+.1}°.",
+            needed(with_it),
+            needed(without),
+            (without - with_it) / DEG
+        );
+        let _ = writeln!(text, "{}", wrapped(&words));
+    }
 }
 
 fn late(s: &Summary) -> String {
