@@ -101,7 +101,7 @@ impl PetalNotes {
     fn step(&mut self, s: usize, step: &Step) {
         let at = |signals: &Signals<f64>| (signals.petal_lifts[s], signals.petal_velocities[s]);
         let ((before, speed_before), (after, speed_after)) = (at(step.before), at(step.after));
-        self.lift = self.lift.max(after);
+        self.lift = self.lift.max(after.min(self.stop));
         if before > 0.0 && after <= 0.0 {
             self.seat_speed = self.seat_speed.max(-speed_before).max(-speed_after);
             self.lifted = false;

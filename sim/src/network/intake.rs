@@ -78,7 +78,9 @@ impl<L: Lane> View<'_, L> {
     fn petals(&self, y: &[L], borne: &mut [L; MAX_STAGES]) -> L {
         let mut area = L::zero();
         for (s, petal) in self.numbers.petals.iter().enumerate() {
-            let lift = y[self.choices.layout.petal(s) + LIFT].at_least(L::zero());
+            // what it gives on its stop is no passage
+            let lift =
+                y[self.choices.layout.petal(s) + LIFT].at_least(L::zero()).at_most(petal.stop);
             let curtain = petal.curtain * lift;
             let windows = petal.windows.squared();
             borne[s] = windows / (windows + curtain.squared());
