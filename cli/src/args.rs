@@ -306,6 +306,8 @@ pub(crate) enum Intake {
     DiscValve,
     /// The piston skirt.
     PistonPort,
+    /// Petals.
+    Reed,
 }
 
 /// Arguments of `new`.

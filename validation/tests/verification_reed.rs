@@ -12,9 +12,10 @@ use freshcharge_sim::network::layout::LIFT;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::{self, Scenario};
 use freshcharge_sim::spec::{
-    Discharge, DischargeTable, EngineSpec, Intake, Petal, PetalMaterial, ReedStage, Window,
+    Discharge, DischargeTable, EngineSpec, Gauge, Intake, Petal, PetalMaterial, ReedStage, Window,
 };
-use freshcharge_sim::units::MM;
+use freshcharge_sim::sweep::figure;
+use freshcharge_sim::units::{MM, MM2};
 use freshcharge_sim::window::Shape;
 use freshcharge_validation::Tolerance;
 use proptest::prelude::*;
@@ -225,6 +226,7 @@ fn a_petal_leaves_seat_and_stop_with_the_set_share_of_its_speed() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(64) })]
     /// By the law itself, and over a swing in steps so short that the corner at the seat costs nothing.
     #[test]
     fn seat_and_stop_never_create_energy(
@@ -240,7 +242,7 @@ proptest! {
         prop_assert!(power <= 1e-12 * size, "{power}");
         let dt = 0.002 / m.contact.sqrt();
         let (mut at, mut least) = ((x, v), m.energy(x, v));
-        for _ in 0..20_000 {
+        for _ in 0..8000 {
             at = advance(&m, at, 0.0, dt);
             let energy = m.energy(at.0, at.1);
             prop_assert!(energy <= least * (1.0 + 1e-7), "{energy} after {least}");
@@ -316,7 +318,7 @@ fn a_petal_locked_open_is_the_open_passage() {
     heavy.petal.measured_frequency = Some(1e-6);
     let stop = heavy.stop;
     let plain = Settings { memory: 0, cycles: 2000, repeat: 1e-8, ..Settings::single() };
-    for rpm in [4000.0, 7000.0, 10_000.0] {
+    for rpm in [4000.0, 9000.0] {
         let mut model = Engine::new(&locked).unwrap().at_speed(rpm).unwrap();
         let at = model.case.choices.layout.petal(0) + LIFT;
         model.cold_start[at] = stop;
@@ -359,5 +361,112 @@ fn thin_petals_win_below_and_lose_above_the_speed_they_follow() {
         let (delivery, back) = gain(rpm);
         println!("{rpm} {delivery} {back}");
         assert!(delivery < 0.0 && back > 0.0, "{rpm}: {delivery} {back}");
+    }
+}
+
+/// practice.md, compression gauge: peak over p₀ goes as the trapped ratio to 1.2 to 1.3, less leakage
+/// (common practice, no source). The pressure at exhaust closing stands a tenth above p₀, so that the law is
+/// held in its growth with the ratio; leakage lowers the reading.
+#[test]
+fn a_motored_reading_follows_trapped_compression() {
+    let band = Tolerance::absolute(0.05, "the band of practice.md, 1.2 to 1.3, about its middle");
+    let settings = Settings { steps: 200_000, ..Settings::single() };
+    let engines = [
+        ("touring", include_str!("../../scenarios/touring.toml")),
+        ("utility", include_str!("../../scenarios/utility.toml")),
+        ("disc-valve", include_str!("../../scenarios/disc-valve.toml")),
+        ("reed", REED),
+    ];
+    for (name, text) in engines {
+        let scenario = scenario::read(text).unwrap_or_else(|faults| panic!("{faults:#?}"));
+        let peak = |gasket: f64, leak: f64, rpm: f64| {
+            let thicker = scenario.with_all(&[("stack.head_gaskets_mm[0]", gasket)]).unwrap();
+            let gauge = Gauge { volume: 0.0, leak, temperature: 293.15 };
+            let motored = thicker.spec.motored(&gauge);
+            let point = simulate(&motored, rpm, &settings).unwrap();
+            assert!(point.verdict.settled(), "{name}: {:?}", point.verdict);
+            let ratio = (figure("trapped_ratio").unwrap().value)(&motored).unwrap();
+            (point.summary.peak_pressure, ratio)
+        };
+        for rpm in [200.0, 400.0, 600.0] {
+            let readings = [0.3, 0.8, 1.3].map(|gasket| peak(gasket, 0.0, rpm));
+            for pair in readings.windows(2) {
+                let ((p, r), (q, s)) = (pair[0], pair[1]);
+                band.check(
+                    &format!("{name}: growth of the reading with trapped ratio"),
+                    (p / q).ln() / (r / s).ln(),
+                    1.25,
+                );
+            }
+        }
+        let leaking = [0.0, 0.05, 0.2, 0.8].map(|mm2| peak(0.5, mm2 * MM2, 400.0).0);
+        assert!(leaking.windows(2).all(|p| p[1] < p[0]), "{name}: {leaking:?}");
+    }
+}
+
+/// A reed block and its passage, crankcase packing and carburettor are numbers like any other to a sweep.
+#[test]
+fn petals_packing_and_carburettor_can_be_varied_by_their_paths() {
+    let settings = Settings::sweep();
+    let scenario = engine();
+    let delivery = |path: &str, value: f64| {
+        let changed = scenario.with_all(&[(path, value)]).unwrap_or_else(|f| panic!("{f:#?}"));
+        simulate(&changed.spec, 9000.0, &settings).unwrap().summary.delivery_ratio
+    };
+    // a smaller crankcase draws more, a smaller carburettor and fewer petals let less through
+    assert!(delivery("crankcase.volume_cm3", 350.0) > delivery("crankcase.volume_cm3", 400.0));
+    assert!(delivery("carburettor.bore_mm", 24.0) < delivery("carburettor.bore_mm", 28.0));
+    assert!(
+        delivery("intake.reed.stage[0].petals", 3.0) < delivery("intake.reed.stage[0].petals", 6.0)
+    );
+    let thick = delivery("intake.reed.stage[0].thickness_mm", 0.6);
+    assert!(thick < delivery("intake.reed.stage[0].thickness_mm", 0.38), "{thick}");
+}
+
+/// The engine's text with this in place of its carburettor, inlet tract or both.
+fn changed(from: &str, to: &str) -> Scenario {
+    assert!(REED.contains(from));
+    let text = REED.replacen(from, to, 1);
+    scenario::read(&text).unwrap_or_else(|faults| panic!("{faults:#?}"))
+}
+
+const INTAKE: &str =
+    "[carburettor]\nbore_mm = 28.0\n\n[inlet_tract]\nlength_mm = 110.0\ndiameter_mm = 30.0\n";
+const BEHIND: &str = "[[intake.reed.window]]\ncentre_deg = 180.0\nchord_mm = 32.0\nroof_depth_mm = 52.0\nfloor_depth_mm = 80.0\nroof_radius_mm = 3.0\nfloor_radius_mm = 3.0\n\n";
+
+/// A pipe 20 mm long and some ten times as wide as the petals' area is no pipe. (It still rings, far above
+/// what delivery feels; the petals feel it: their highest lift is 2 % off.)
+#[test]
+fn petals_behind_a_short_wide_pipe_do_as_without_it() {
+    let near = Tolerance::relative(5e-3, "a short wide pipe still holds some gas");
+    let pipe =
+        "[inlet_pipe]\n[[inlet_pipe.section]]\nlength_mm = 20.0\nfrom_mm = 160.0\nto_mm = 160.0\n";
+    let (piped, none) = (changed(INTAKE, pipe).spec, changed(INTAKE, "").spec);
+    for rpm in [5000.0, 7000.0] {
+        let (with, without) = (point(&piped, rpm), point(&none, rpm));
+        println!("{rpm} {} {}", with.summary.delivery_ratio, without.summary.delivery_ratio);
+        near.check(
+            "delivery ratio behind a short wide pipe",
+            with.summary.delivery_ratio,
+            without.summary.delivery_ratio,
+        );
+        near.check("bmep behind a short wide pipe", with.summary.bmep, without.summary.bmep);
+    }
+}
+
+/// With inlet pipes and with windows in the bore behind the block.
+#[test]
+fn pipes_and_windows_about_the_petals_keep_the_balances() {
+    let pipe = "[carburettor]\nbore_mm = 28.0\n\n[inlet_pipe]\n[[inlet_pipe.section]]\nlength_mm = 110.0\nfrom_mm = 30.0\nto_mm = 30.0\n";
+    let windows = INTAKE.replacen("[carburettor]", &format!("{BEHIND}[carburettor]"), 1);
+    let both = pipe.replacen("[carburettor]", &format!("{BEHIND}[carburettor]"), 1);
+    let closed = Tolerance::absolute(1e-11, "rounding");
+    for (name, to) in [("pipe", pipe), ("windows", &windows), ("windows, pipe", &both)] {
+        let spec = changed(INTAKE, to).spec;
+        for rpm in [6000.0, 8000.0] {
+            let balance = point(&spec, rpm).summary.balance;
+            closed.check(&format!("{name}: mass balance"), balance.mass, 0.0);
+            closed.check(&format!("{name}: energy balance"), balance.energy, 0.0);
+        }
     }
 }

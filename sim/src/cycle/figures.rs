@@ -71,6 +71,7 @@ fn reed(closing: &Closing, s: &mut Summary) -> Vec<ReedFigures> {
         ReedFigures {
             name: stage.name.clone(),
             lift: notes.lift,
+            stop: notes.stop,
             seat_speed: notes.seat_speed,
             stop_speed: notes.stop_speed,
             openings: notes.openings,

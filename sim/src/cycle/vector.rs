@@ -88,7 +88,8 @@ pub(super) fn state(model: &Model, z: &[f64]) -> Option<Vec<f64>> {
     }
     for s in 0..layout.petals {
         let at = layout.petal(s) + LIFT;
-        if !(y[at].abs() <= FARTHEST * model.case.numbers.petals[s].stop) {
+        let near = y[at].abs() <= FARTHEST * model.case.numbers.petals[s].stop;
+        if !near {
             return None;
         }
     }

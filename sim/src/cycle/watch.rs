@@ -69,7 +69,7 @@ pub(super) struct Watch {
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct PetalNotes {
     /// Lift at the stop [m].
-    stop: f64,
+    pub(super) stop: f64,
     /// Highest lift [m].
     pub(super) lift: f64,
     /// Largest speed onto the seat [m/s].

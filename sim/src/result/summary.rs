@@ -113,6 +113,8 @@ pub struct ReedFigures {
     pub name: String,
     /// Highest lift of the tip [m].
     pub lift: f64,
+    /// Lift at the stop [m].
+    pub stop: f64,
     /// Largest speed of the tip onto the seat [m/s].
     pub seat_speed: f64,
     /// Largest speed of the tip onto the stop [m/s].

@@ -39,6 +39,11 @@ pub(super) fn gather(list: &mut List, speeds: &[f64]) {
     list.put(section, "intake_area_mm2", "intake area, open", "mm²", intake * 1e6);
     if let Some(reed) = spec.intake.reed() {
         petals(list, reed, speeds);
+        let behind = area(spec.intake.windows());
+        if behind > 0.0 {
+            let words = "reed: windows in the bore behind the block over its area at the stop";
+            list.put(section, "reed_windows_to_passage", words, "–", behind / intake);
+        }
     }
     let Some(carburettor) = spec.carburettor else { return };
     let venturi = std::f64::consts::FRAC_PI_4 * carburettor.venturi * carburettor.venturi;
@@ -51,6 +56,10 @@ pub(super) fn gather(list: &mut List, speeds: &[f64]) {
         venturi / swept,
     );
     list.put(section, "intake_to_venturi_area", "intake over venturi area", "–", intake / venturi);
+    if spec.intake.reed().is_some() {
+        let words = "reed: area at the stop over that of the venturi";
+        list.put(section, "reed_area_to_venturi", words, "–", intake / venturi);
+    }
     for rpm in speeds {
         // D = K·√(V·N), V in litres
         let k = carburettor.venturi / MM / (swept * 1e3 * rpm).sqrt();
