@@ -11,6 +11,7 @@ mod explore;
 mod fit;
 mod goals;
 mod markdown;
+mod motored;
 mod new;
 mod plan;
 mod plus_minus;

@@ -2,7 +2,8 @@
 
 use super::booking::{Flows, Inside};
 use super::contents::{MAX_GROUPS, Slug};
-use super::layout::{BURNED, ENERGY, Layout, MASS};
+use super::intake::MAX_STAGES;
+use super::layout::{BURNED, ENERGY, LIFT, Layout, MASS, VELOCITY};
 use super::streams::TransferStreams;
 use crate::gas::Gas;
 use crate::lane::Lane;
@@ -70,6 +71,30 @@ pub struct Signals<L: Lane> {
     pub slug_fills: [L; MAX_GROUPS],
     /// Slug temperature of each group [K].
     pub slug_temperatures: [L; MAX_GROUPS],
+    /// Lift of the petals of each stage [m].
+    pub petal_lifts: [L; MAX_STAGES],
+    /// Their velocity [m/s].
+    pub petal_velocities: [L; MAX_STAGES],
+}
+
+/// The signals of one lane that the course of a cycle depends on.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Course {
+    pub(crate) volume: f64,
+    pub(crate) cylinder_pressure: f64,
+    pub(crate) cylinder_pressure_slope: f64,
+    pub(crate) cylinder_temperature: f64,
+    pub(crate) cylinder_burned: f64,
+    pub(crate) case_pressure: f64,
+    pub(crate) case_temperature: f64,
+    pub(crate) case_burned: f64,
+    pub(crate) exhaust_flow: f64,
+    pub(crate) outlet_flow: f64,
+    pub(crate) intake_flow: f64,
+    pub(crate) transfer_flows: [f64; MAX_GROUPS],
+    pub(crate) slug_fills: [f64; MAX_GROUPS],
+    pub(crate) petal_lifts: [f64; MAX_STAGES],
+    pub(crate) petal_velocities: [f64; MAX_STAGES],
 }
 
 impl<L: Lane> Signals<L> {
@@ -79,12 +104,12 @@ impl<L: Lane> Signals<L> {
         Signals::<f64>::default().map(L::splat)
     }
 
-    /// One lane's signals, of which only those are filled in that the course of a cycle depends on.
+    /// One lane's signals that the course of a cycle depends on.
     #[inline(always)]
     #[must_use]
-    pub(crate) fn course(&self, lane: usize) -> Signals<f64> {
+    pub(crate) fn course(&self, lane: usize) -> Course {
         let of = |value: &L| value.lane(lane);
-        Signals {
+        Course {
             volume: of(&self.volume),
             cylinder_pressure: of(&self.cylinder_pressure),
             cylinder_pressure_slope: of(&self.cylinder_pressure_slope),
@@ -98,7 +123,8 @@ impl<L: Lane> Signals<L> {
             intake_flow: of(&self.intake_flow),
             transfer_flows: self.transfer_flows.each_ref().map(of),
             slug_fills: self.slug_fills.each_ref().map(of),
-            ..Signals::default()
+            petal_lifts: self.petal_lifts.each_ref().map(of),
+            petal_velocities: self.petal_velocities.each_ref().map(of),
         }
     }
 
@@ -136,6 +162,8 @@ impl<L: Lane> Signals<L> {
             transfer_burned_flows: self.transfer_burned_flows.map(&f),
             slug_fills: self.slug_fills.map(&f),
             slug_temperatures: self.slug_temperatures.map(&f),
+            petal_lifts: self.petal_lifts.map(&f),
+            petal_velocities: self.petal_velocities.map(&f),
         }
     }
 
@@ -178,6 +206,16 @@ impl<L: Lane> Signals<L> {
                 t.from_slug.burned + t.from_rest.burned - t.reverse.burned;
             self.slug_fills[g] = slug.fill;
             self.slug_temperatures[g] = slug.contents.state.temperature;
+        }
+    }
+
+    /// The same of the petals.
+    #[inline(always)]
+    pub(super) fn petals(&mut self, layout: &Layout, y: &[L]) {
+        for s in 0..layout.petals {
+            let at = layout.petal(s);
+            self.petal_lifts[s] = y[at + LIFT];
+            self.petal_velocities[s] = y[at + VELOCITY];
         }
     }
 
