@@ -1,6 +1,7 @@
 //! From model to settled cycle.
 
 mod anderson;
+pub mod cost;
 mod driver;
 mod figures;
 mod lane_run;
