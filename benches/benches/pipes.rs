@@ -60,12 +60,12 @@ fn steps(bencher: Bencher, network: Network, cells: usize) {
         });
 }
 
-#[divan::bench(args = [100, 200, 1000])]
+#[divan::bench(args = [50, 100, 200, 1000])]
 fn two_mixtures(bencher: Bencher, cells: usize) {
     steps(bencher, exhaust(mixtures(), cells), cells);
 }
 
-#[divan::bench(args = [100, 200, 1000])]
+#[divan::bench(args = [50, 100, 200, 1000])]
 fn perfect_gas(bencher: Bencher, cells: usize) {
     steps(bencher, exhaust(PipeGas::perfect(1.35, 288.0), cells), cells);
 }
