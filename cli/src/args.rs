@@ -504,7 +504,7 @@ pub(crate) struct DiscArgs {
 #[derive(Debug, clap::Args)]
 pub(crate) struct ReportArgs {
     /// Engine files: the build before, and after; one alone is told by itself.
-    #[arg(required = true, num_args = 1..=2)]
+    #[arg(required_unless_present = "write_template", num_args = 1..=2)]
     pub(crate) files: Vec<PathBuf>,
     /// Speeds as from:to:step or a,b,c; the first file's own when left out.
     #[arg(long, value_name = "SPEEDS")]
@@ -524,6 +524,12 @@ pub(crate) struct ReportArgs {
     /// Also write build.md and its pictures, for a forum, into this folder.
     #[arg(long, value_name = "DIR")]
     pub(crate) markdown: Option<PathBuf>,
+    /// Order of the sections, headings, words and style from this file.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) template: Option<PathBuf>,
+    /// Write the template that is used without --template, to begin with.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) write_template: Option<PathBuf>,
     /// Show no progress.
     #[arg(long, short)]
     pub(crate) quiet: bool,

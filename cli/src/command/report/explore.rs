@@ -7,10 +7,10 @@ use freshcharge_sim::result::{COLUMNS, Trace};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use super::run::Run;
+use crate::command::run::Run;
 
 /// The script, part of the program.
-const SCRIPT: &str = include_str!("../../data/explore.js");
+const SCRIPT: &str = include_str!("../../../data/explore.js");
 
 /// Its style.
 pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#explore input[type=range]{margin-right:.7rem;max-width:100%}@media print{#explore{display:none}}";
@@ -64,14 +64,12 @@ pub(super) fn policy() -> String {
     )
 }
 
-/// The section and its script.
+/// The numbers and the script that draws them into the section it stands in.
 pub(super) fn section(runs: &[Run], measured: Option<&[(f64, f64)]>) -> String {
-    let mut out = String::from(
-        "<section id=\"explore\" hidden>\n<h2>Ask the charts</h2>\n</section>\n<script type=\"application/json\" id=\"data\">",
-    );
+    let mut out = String::from("<script type=\"application/json\" id=\"data\">");
     // the only way out of a block of data is its end tag
     out.push_str(&data(runs, measured).to_string().replace('<', "\\u003c"));
-    let _ = writeln!(out, "</script>\n<script>{SCRIPT}</script>");
+    let _ = write!(out, "</script>\n<script>{SCRIPT}</script>");
     out
 }
 

@@ -1,0 +1,79 @@
+//! Sections as one page of HTML that needs nothing else.
+
+use std::fmt::Write as _;
+
+use super::template::Told;
+use super::{Block, Picture, Table};
+use crate::chart::page::escape;
+
+/// Sections as a page: what may run on it, its style, its title and what was told under each heading.
+pub(crate) fn page(policy: &str, style: &str, title: &str, told: &[Told]) -> String {
+    let title = escape(title);
+    let mut out = format!(
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"><title>{title}</title><style>{style}</style></head><body>\n<h1>{title}</h1>\n"
+    );
+    for section in told {
+        let live = matches!(section.blocks, [Block::Live(_)]);
+        // what only answers stays hidden until its script has found it
+        let hidden = if live { " hidden" } else { "" };
+        let _ = match section.key {
+            "" => writeln!(out, "<section>"),
+            key => writeln!(out, "<section id=\"{key}\"{hidden}>"),
+        };
+        if !section.heading.is_empty() {
+            let _ = writeln!(out, "<h2>{}</h2>", escape(&section.heading));
+        }
+        for words in &section.texts {
+            let _ = writeln!(out, "<p>{}</p>", escape(words));
+        }
+        section.blocks.iter().for_each(|b| block(&mut out, b));
+        out.push_str("</section>\n");
+    }
+    out.push_str("</body></html>\n");
+    out
+}
+
+fn block(out: &mut String, block: &Block) {
+    let _ = match block {
+        Block::Words(words) => writeln!(out, "<p>{}</p>", escape(words)),
+        Block::Note(words) => writeln!(out, "<p class=\"note\">{}</p>", escape(words)),
+        Block::Heading(words) => writeln!(out, "<h3>{}</h3>", escape(words)),
+        Block::Command(words) => writeln!(out, "<pre><code>{}</code></pre>", escape(words)),
+        Block::List(points) => {
+            out.push_str("<ul>\n");
+            for point in points {
+                let _ = writeln!(out, "<li>{}</li>", escape(point));
+            }
+            writeln!(out, "</ul>")
+        }
+        Block::Table(table) => return self::table(out, table),
+        Block::Picture(picture) if picture.on_page => return figure(out, picture),
+        Block::Picture(_) => Ok(()),
+        Block::Live(markup) => writeln!(out, "{markup}"),
+    };
+}
+
+fn table(out: &mut String, table: &Table) {
+    let class = if table.wordy { " class=\"words\"" } else { "" };
+    let _ = write!(out, "<div class=\"wide\"><table{class}><tr>");
+    for head in &table.head {
+        let _ = write!(out, "<th>{}</th>", escape(head));
+    }
+    out.push_str("</tr>\n");
+    for row in &table.rows {
+        out.push_str(if row.strong { "<tr class=\"broken\">" } else { "<tr>" });
+        for (place, cell) in row.cells.iter().enumerate() {
+            let class = if table.loud == Some(place) { " class=\"loud\"" } else { "" };
+            let _ = write!(out, "<td{class}>{}</td>", escape(cell));
+        }
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</table></div>\n");
+}
+
+fn figure(out: &mut String, picture: &Picture) {
+    // inline pictures take their size from the page
+    let body = picture.svg.find("<svg").map_or(picture.svg.as_str(), |at| &picture.svg[at + 4..]);
+    let words = escape(&picture.words);
+    let _ = writeln!(out, "<figure><svg role=\"img\" aria-label=\"{words}\"{body}</figure>");
+}
