@@ -167,8 +167,8 @@
   function results() {
     const i = Number(choose.value);
     const curves = data.builds.map(function (b, k) { return { name: b.name, look: k, x: b.speeds, y: b.results[i] }; });
-    if (i === 0 && data.measured) {
-      curves.push({ name: "measured", look: 2, x: data.measured[0], y: data.measured[1] });
+    if (data.measured[i]) {
+      curves.push({ name: "measured", look: 2, x: data.measured[i][0], y: data.measured[i][1] });
     }
     over({ across: "speed [1/min]", curves: curves });
   }
@@ -199,6 +199,15 @@
           curves.push({ name: c.name + (data.builds.length > 1 ? ", " + b.name : ""), look: data.builds.length > 1 ? 2 * n + k : n, x: t.x, y: c.y });
         });
         marks = t.marks;
+        // what was measured, in the turn that was computed
+        if (i === 0 && k === data.builds.length - 1) {
+          const start = t.x[0];
+          data.measured_traces.filter(function (m) { return m.rpm === rpm; }).forEach(function (m, n) {
+            const points = m.x.map(function (x, j) { return [start + ((x - start) % 360 + 360) % 360, m.y[j]]; });
+            points.sort(function (a, b) { return a[0] - b[0]; });
+            curves.push({ name: m.name + ", measured", look: 2 + n, x: points.map(function (p) { return p[0]; }), y: points.map(function (p) { return p[1]; }) });
+          });
+        }
       });
       traces({ across: "crank angle [° after top]", curves: curves, marks: marks });
     };

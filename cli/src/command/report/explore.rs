@@ -7,7 +7,8 @@ use freshcharge_sim::result::{COLUMNS, Trace};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use crate::command::run::Run;
+use super::Material;
+use crate::measured::{self, Measured, Quantity};
 
 /// The script, part of the program.
 const SCRIPT: &str = include_str!("../../../data/explore.js");
@@ -65,10 +66,10 @@ pub(super) fn policy() -> String {
 }
 
 /// The numbers and the script that draws them into the section it stands in.
-pub(super) fn section(runs: &[Run], measured: Option<&[(f64, f64)]>) -> String {
+pub(super) fn section(material: &Material) -> String {
     let mut out = String::from("<script type=\"application/json\" id=\"data\">");
     // the only way out of a block of data is its end tag
-    out.push_str(&data(runs, measured).to_string().replace('<', "\\u003c"));
+    out.push_str(&data(material).to_string().replace('<', "\\u003c"));
     let _ = write!(out, "</script>\n<script>{SCRIPT}</script>");
     out
 }
@@ -82,34 +83,63 @@ fn short(value: f64) -> Value {
     text.parse::<f64>().map_or(Value::Null, |v| json!(v))
 }
 
-fn data(runs: &[Run], measured: Option<&[(f64, f64)]>) -> Value {
-    let titles: Vec<&str> = RESULTS
+fn data(material: &Material) -> Value {
+    let columns: Vec<_> =
+        RESULTS.iter().filter_map(|key| COLUMNS.iter().find(|c| c.key == *key)).collect();
+    let measured: Vec<Value> =
+        columns.iter().map(|c| measured(&material.measured, c.key)).collect();
+    let traces: Vec<Value> = material
+        .measured
+        .traces
         .iter()
-        .filter_map(|key| COLUMNS.iter().find(|c| c.key == *key))
-        .map(|c| c.title)
+        .map(|t| {
+            let (x, y): (Vec<Value>, Vec<Value>) =
+                t.points.iter().map(|p| (short(p.0), short(p.1))).unzip();
+            json!({ "rpm": t.rpm, "name": t.place.words(), "x": x, "y": y })
+        })
         .collect();
-    let measured = measured.map(|points| {
-        let (x, y): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
-        json!([x, y])
-    });
     json!({
-        "results": titles,
+        "results": columns.iter().map(|c| c.title).collect::<Vec<_>>(),
         "traced": TRACED.iter().map(|t| t.0).collect::<Vec<_>>(),
         "measured": measured,
-        "builds": runs.iter().map(build).collect::<Vec<_>>(),
+        "measured_traces": traces,
+        "builds": (0..material.runs.len()).map(|i| build(material, i)).collect::<Vec<_>>(),
     })
 }
 
-fn build(run: &Run) -> Value {
+/// What was measured of a result, as lists of speeds and values.
+fn measured(measured: &Measured, key: &str) -> Value {
+    let points = match key {
+        "power_kw" => measured::power(&measured.series),
+        "torque_nm" => {
+            let torque = measured.series.iter().find(|s| s.quantity == Quantity::Torque);
+            torque.map(|s| s.points.clone())
+        }
+        _ => None,
+    };
+    points.map_or(Value::Null, |points| {
+        let (x, y): (Vec<f64>, Vec<f64>) = points.into_iter().unzip();
+        json!([x, y])
+    })
+}
+
+fn build(material: &Material, index: usize) -> Value {
+    let run = &material.runs[index];
     let points: Vec<_> = run.rows.iter().filter_map(|r| r.point()).collect();
     let results: Vec<Vec<Value>> = RESULTS
         .iter()
         .filter_map(|key| COLUMNS.iter().find(|c| c.key == *key))
         .map(|c| points.iter().map(|p| (c.value)(p).map_or(Value::Null, short)).collect())
         .collect();
+    // traces of the run, and of the speeds at which pressures were measured
+    let traced = |rpm: f64| material.measured.traces.iter().any(|t| t.rpm == rpm);
+    let known = |rpm: f64| run.rows.iter().any(|r| r.rpm == rpm);
+    let beside = material.beside.get(index).into_iter().flat_map(|b| &b.rows);
+    let more = beside.filter(|r| traced(r.rpm) && !known(r.rpm));
     let traces: Vec<Value> = run
         .rows
         .iter()
+        .chain(more)
         .filter_map(|row| match &row.result {
             Ok((point, Some(trace))) => Some(one(point.rpm, trace)),
             _ => None,

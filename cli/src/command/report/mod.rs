@@ -1,5 +1,6 @@
 //! `freshcharge report`: a build up as one page that needs nothing else, and in Markdown.
 
+mod against;
 mod explore;
 mod sections;
 
@@ -10,7 +11,7 @@ use crate::Outcome;
 use crate::args::ReportArgs;
 use crate::export::layout::number;
 use crate::files::{self, Failure};
-use crate::measured;
+use crate::measured::{self, Measured};
 use crate::writeup::template::{Names, SHIPPED, Template};
 use crate::writeup::{html, markdown};
 
@@ -19,7 +20,9 @@ struct Material<'a> {
     args: &'a ReportArgs,
     /// The build, or the one before and the one after.
     runs: Vec<Run>,
-    measured: Option<Vec<(f64, f64)>>,
+    measured: Measured,
+    /// The same builds at the speeds at which was measured, traced.
+    beside: Vec<Run>,
 }
 
 impl Material<'_> {
@@ -70,24 +73,25 @@ fn gather<'a>(args: &'a ReportArgs, template: &Template) -> Result<Material<'a>,
         .collect();
     let known: Vec<&str> = known.iter().map(String::as_str).collect();
     template.check(sections::KEYS, &known)?;
-    let measured = match &args.measured {
-        None => None,
-        Some(path) => {
-            let power = measured::power(&measured::read(path)?);
-            Some(power.ok_or_else(|| {
-                let why = "neither power nor torque is in it; nothing was written";
-                Failure::Faults(format!("{}: {why}\n", path.display()))
-            })?)
-        }
+    // pressures over ambient are those of the build that is told of
+    let measured = match engines.last() {
+        Some((scenario, _)) => measured::read_all(&args.measured, &scenario.spec)?,
+        None => Measured::default(),
     };
+    let measured_at = against::speeds(&measured);
     let mut runs = Vec::new();
+    let mut beside = Vec::new();
     let mut speeds: Option<Vec<f64>> = None;
     for (file, (scenario, hash)) in args.files.iter().zip(engines) {
         let these = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
         let these = speeds.get_or_insert(these).clone();
+        let again = (scenario.clone(), hash.clone());
         runs.push(start(file, scenario, hash, &these, true, args.quiet)?);
+        if !measured_at.is_empty() {
+            beside.push(start(file, again.0, again.1, &measured_at, true, args.quiet)?);
+        }
     }
-    Ok(Material { args, runs, measured })
+    Ok(Material { args, runs, measured, beside })
 }
 
 /// Words and results that templates may name; those of the first of two builds with `base.` before them.

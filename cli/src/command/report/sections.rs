@@ -4,7 +4,7 @@ use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::spec::EngineSpec;
 use freshcharge_sim::workshop::Facts;
 
-use super::{Material, explore};
+use super::{Material, against, explore};
 use crate::chart;
 use crate::command::portmap;
 use crate::command::run::Run;
@@ -84,12 +84,12 @@ pub(super) fn all(material: &Material) -> Result<Vec<Section>, Failure> {
         section("timing", vec![Block::Table(timing(runs))]),
         section("blowdown", blowdown(last)),
         section("results", results(runs)),
-        section("explore", vec![Block::Live(explore::section(runs, material.measured.as_deref()))]),
+        section("explore", vec![Block::Live(explore::section(material))]),
         section("charts", charts(runs)?),
         section("sweep", swept(material)?),
         section("port-map", vec![Block::Picture(port_map(runs))]),
         section("cut-sheet", cut_sheet(runs)),
-        section("measured", against(material)?),
+        section("measured", against::blocks(material)?),
         section("limits", vec![Block::Table(limits)]),
         section("cautions", vec![Block::List(cautions)]),
         section("model", vec![Block::Words(LIMITS.to_owned())]),
@@ -259,36 +259,6 @@ fn cut_sheet(runs: &[Run]) -> Vec<Block> {
     Sheet::between(&before.scenario, &after.scenario).blocks()
 }
 
-/// Measured against computed power.
-fn against(material: &Material) -> Result<Vec<Block>, Failure> {
-    let Some(measured) = &material.measured else { return Ok(Vec::new()) };
-    let points = material.last().rows.iter().filter_map(|r| r.point());
-    let computed: Vec<(f64, f64)> = points.map(|p| (p.rpm, p.summary.power / 1e3)).collect();
-    let mut table = Table::new(["1/min", "measured kW", "computed kW", "difference"]);
-    for (rpm, kw) in measured {
-        let ours = computed.windows(2).find(|w| (w[0].0..=w[1].0).contains(rpm)).map(|w| {
-            let share = (rpm - w[0].0) / (w[1].0 - w[0].0);
-            w[0].1 + share * (w[1].1 - w[0].1)
-        });
-        let [ours, off] = ours
-            .map_or([String::new(), "outside the speeds computed".to_owned()], |o| {
-                [format!("{o:.2}"), format!("{:+.0} %", 100.0 * (o / kw - 1.0))]
-            });
-        table.row(vec![format!("{rpm:.0}"), format!("{kw:.2}"), ours, off], false);
-    }
-    let curves = vec![
-        chart::lines::Curve::new(0, "computed", computed),
-        chart::lines::Curve::new(1, "measured", measured.clone()),
-    ];
-    let title = "power, measured and computed".to_owned();
-    let chart = chart::lines::Lines::over_speed("measured", title.clone(), "power [kW]", curves);
-    Ok(vec![
-        Block::Table(table),
-        Block::Note("As measured, without correction. Wheel power lacks what gears or belt take (5 to 10 %, 10 to 15 %; common practice, no source), and inertia runs differ from steady ones.".to_owned()),
-        Block::Picture(Picture::new("measured", title, chart.draw()?.svg)),
-    ])
-}
-
 /// Always to be borne in mind.
 const ALWAYS: &[&str] = &[
     "Raised ports and louder exhausts may be against the law on the road: check local rules.",
@@ -336,10 +306,12 @@ fn again(material: &Material) -> Vec<Block> {
     for file in &args.files {
         command += &format!(" {}", file.display());
     }
+    for file in &args.measured {
+        command += &format!(" --measured {}", file.display());
+    }
     let path = |p: &std::path::PathBuf| p.display().to_string();
     for (flag, value) in [
         ("rpm", args.rpm.clone()),
-        ("measured", args.measured.as_ref().map(path)),
         ("sweep", args.sweep.as_ref().map(path)),
         ("use", Some(args.usage.word().to_owned())),
         ("template", args.template.as_ref().map(path)),
