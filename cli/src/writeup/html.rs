@@ -6,8 +6,21 @@ use super::template::Told;
 use super::{Block, Picture, Table};
 use crate::chart::page::escape;
 
-/// Sections as a page: what may run on it, its style, its title and what was told under each heading.
-pub(crate) fn page(policy: &str, style: &str, title: &str, told: &[Told]) -> String {
+/// What a page consists of beside its sections.
+pub(crate) struct Frame<'a> {
+    /// What may run and be shown on it.
+    pub(crate) policy: &'a str,
+    /// Its style.
+    pub(crate) style: &'a str,
+    /// The script at its end, when all of it has been read.
+    pub(crate) script: &'a str,
+    /// Its title.
+    pub(crate) title: &'a str,
+}
+
+/// Sections as a page.
+pub(crate) fn page(frame: &Frame, told: &[Told]) -> String {
+    let Frame { policy, style, script, title } = frame;
     let title = escape(title);
     let mut out = format!(
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"><title>{title}</title><style>{style}</style></head><body>\n<h1>{title}</h1>\n"
@@ -29,7 +42,7 @@ pub(crate) fn page(policy: &str, style: &str, title: &str, told: &[Told]) -> Str
         section.blocks.iter().for_each(|b| block(&mut out, b));
         out.push_str("</section>\n");
     }
-    out.push_str("</body></html>\n");
+    let _ = writeln!(out, "<script>{script}</script>\n</body></html>");
     out
 }
 

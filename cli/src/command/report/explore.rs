@@ -1,7 +1,5 @@
 //! What makes a report's charts answer: the numbers behind them, and the script that draws them.
 
-use std::fmt::Write as _;
-
 use base64::Engine as _;
 use freshcharge_sim::result::{COLUMNS, Trace};
 use serde_json::{Value, json};
@@ -11,10 +9,10 @@ use super::Material;
 use crate::measured::{self, Measured, Quantity};
 
 /// The script, part of the program.
-const SCRIPT: &str = include_str!("../../../data/explore.js");
+pub(super) const SCRIPT: &str = include_str!("../../../data/explore.js");
 
 /// Its style.
-pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#explore input[type=range]{margin-right:.7rem;max-width:100%}@media print{#explore{display:none}}";
+pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#grid select,input[type=range]{margin-right:.7rem;max-width:100%}#grid label{margin-right:1rem}@media print{#explore,#grid{display:none}}";
 
 /// Results that can be chosen: keys of columns, power first.
 const RESULTS: &[&str] = &[
@@ -65,13 +63,11 @@ pub(super) fn policy() -> String {
     )
 }
 
-/// The numbers and the script that draws them into the section it stands in.
-pub(super) fn section(material: &Material) -> String {
-    let mut out = String::from("<script type=\"application/json\" id=\"data\">");
+/// A block of data that the script finds by its name.
+pub(super) fn block(name: &str, data: &Value) -> String {
     // the only way out of a block of data is its end tag
-    out.push_str(&data(material).to_string().replace('<', "\\u003c"));
-    let _ = write!(out, "</script>\n<script>{SCRIPT}</script>");
-    out
+    let text = data.to_string().replace('<', "\\u003c");
+    format!("<script type=\"application/json\" id=\"{name}\">{text}</script>")
 }
 
 /// A number with four digits, which is what a chart shows.
@@ -83,7 +79,8 @@ fn short(value: f64) -> Value {
     text.parse::<f64>().map_or(Value::Null, |v| json!(v))
 }
 
-fn data(material: &Material) -> Value {
+/// Results over speed and traces of all builds, and what was measured.
+pub(super) fn data(material: &Material) -> Value {
     let columns: Vec<_> =
         RESULTS.iter().filter_map(|key| COLUMNS.iter().find(|c| c.key == *key)).collect();
     let measured: Vec<Value> =

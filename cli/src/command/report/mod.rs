@@ -12,8 +12,9 @@ use crate::args::ReportArgs;
 use crate::export::layout::number;
 use crate::files::{self, Failure};
 use crate::measured::{self, Measured};
+use crate::writeup::html::{self, Frame};
+use crate::writeup::markdown;
 use crate::writeup::template::{Names, SHIPPED, Template};
-use crate::writeup::{html, markdown};
 
 /// What a write-up is made from.
 struct Material<'a> {
@@ -52,7 +53,13 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
     let names = names(&material);
     let written = template.tell(&sections, &names);
     let style = format!("{}{}", explore::STYLE, written.style);
-    let page = html::page(&explore::policy(), &style, &written.title, &written.told);
+    let frame = Frame {
+        policy: &explore::policy(),
+        style: &style,
+        script: explore::SCRIPT,
+        title: &written.title,
+    };
+    let page = html::page(&frame, &written.told);
     files::write(&args.out, page.as_bytes())?;
     files::print(&format!("{} ({} kB)\n", args.out.display(), page.len() / 1000))?;
     if let Some(folder) = &args.markdown {

@@ -6,6 +6,7 @@ use freshcharge_sim::workshop::Facts;
 
 use super::{Material, against, explore};
 use crate::chart;
+use crate::chart::sweep::grid::Grid;
 use crate::command::portmap;
 use crate::command::run::Run;
 use crate::command::sheet::Sheet;
@@ -84,7 +85,7 @@ pub(super) fn all(material: &Material) -> Result<Vec<Section>, Failure> {
         section("timing", vec![Block::Table(timing(runs))]),
         section("blowdown", blowdown(last)),
         section("results", results(runs)),
-        section("explore", vec![Block::Live(explore::section(material))]),
+        section("explore", vec![Block::Live(explore::block("data", &explore::data(material)))]),
         section("charts", charts(runs)?),
         section("sweep", swept(material)?),
         section("port-map", vec![Block::Picture(port_map(runs))]),
@@ -236,6 +237,19 @@ fn swept(material: &Material) -> Result<Vec<Block>, Failure> {
         "From {}; freshcharge results filters and sorts its rows, freshcharge trends draws any of its columns.",
         results.display()
     ))];
+    let last = &material.last().scenario;
+    if let Some(grid) = Grid::read(results)? {
+        let chosen = |path: &str| last.value(path);
+        let data = explore::block("grid-data", &grid.data(&chosen));
+        blocks.push(Block::Live(format!("<div id=\"grid\" hidden></div>{data}")));
+        let (heads, rows) = grid.best;
+        if !rows.is_empty() {
+            blocks.push(Block::Heading("The best cases by the sweep's first objective".to_owned()));
+            let mut table = Table::new(heads);
+            rows.iter().for_each(|r| table.row(r.iter().map(|v| number(*v)).collect(), false));
+            blocks.push(Block::Table(table));
+        }
+    }
     for chart in chart::sweep::default_charts(results)?.into_iter().take(OF_SWEEP) {
         let words = chart.name.replace('-', " ");
         blocks.push(Block::Picture(Picture::new(&chart.name, words, chart.svg)));
