@@ -80,6 +80,13 @@ fn a_hostile_name_is_only_text_everywhere() {
     let page_text = std::fs::read_to_string(Path::new(&md).join("build.md")).unwrap();
     assert!(!page_text.contains("<script") && !page_text.contains("<img"));
     assert!(!page_text.contains("](http") && !page_text.contains('\u{202e}'));
+}
+
+#[test]
+fn a_hostile_name_is_only_text_on_paper_and_in_pictures() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let [engine, _] = hostile_pair(folder.path());
     for args in [
         vec!["portmap", &engine, "-o", &at("map")],
         vec!["disc", &engine, "-o", &at("disc")],
@@ -340,6 +347,8 @@ fn measured_pressures_lie_over_computed_ones_and_show_what_is_wrong_with_them() 
     let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     let csv = logged(folder.path(), "friction.constant_bar=0.3");
     let (page, md) = (at("page.html"), at("md"));
+    let gauge = at("gauge.csv");
+    std::fs::write(&gauge, "rpm,compression_gauge_bar\n500,8.5\n").unwrap();
     // at a speed that the page does not have otherwise
     let out = freshcharge(&[
         "report",
@@ -348,6 +357,8 @@ fn measured_pressures_lie_over_computed_ones_and_show_what_is_wrong_with_them() 
         "5000,7000",
         "--measured",
         &csv,
+        "--measured",
+        &gauge,
         "-o",
         &page,
         "--markdown",
@@ -369,6 +380,12 @@ fn measured_pressures_lie_over_computed_ones_and_show_what_is_wrong_with_them() 
         assert!(Path::new(&md).join(format!("measured-{place}-apart-6000rpm.png")).exists());
     }
     assert!(markdown.contains("Check the mark of the top dead centre"), "{markdown}");
+    // what the gauge should read is what the motored run says
+    let out =
+        freshcharge(&["run", "scenarios/touring.toml", "--motored", "--rpm", "500", "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    let bar = json["points"][0]["gauge_reading_bar"].as_f64().unwrap();
+    assert!(rows_with(&markdown, "| 500 | 8.50 |").contains(&format!("| {bar:.2} |")), "{bar}");
     assert!(markdown.contains("Crankcase pressure at transfer opening"), "{markdown}");
     let html = std::fs::read_to_string(&page).unwrap();
     let data = html.split("id=\"data\">").nth(1).unwrap().split("</script>").next().unwrap();

@@ -9,6 +9,7 @@ mod disc;
 mod explain;
 mod fit;
 mod goals;
+mod motored;
 mod new;
 mod plan;
 mod plus_minus;

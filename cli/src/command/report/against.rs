@@ -1,9 +1,12 @@
 //! What was measured, held against what is computed.
 
+use std::path::Path;
+
 use freshcharge_sim::result::{Point, Trace};
 
 use super::Material;
 use crate::chart::lines::{Curve, Lines};
+use crate::command::motored;
 use crate::command::run::Run;
 use crate::files::Failure;
 use crate::measured::{Measured, PressureTrace, Quantity, Residual, Series};
@@ -139,13 +142,26 @@ fn gauge(blocks: &mut Vec<Block>, material: &Material) {
     if points.is_empty() {
         return;
     }
-    let mut table = Table::new(["1/min", "gauge reads, bar over ambient"]);
+    let mut head = vec!["1/min".to_owned(), "gauge reads, bar over ambient".to_owned()];
+    for run in &material.runs {
+        head.extend([format!("predicted, {}", run.scenario.spec.name), "usual".to_owned()]);
+    }
+    let mut table = Table::new(head);
     for (rpm, bar) in points {
-        table.row(vec![format!("{rpm:.0}"), format!("{bar:.2}")], false);
+        let mut cells = vec![format!("{rpm:.0}"), format!("{bar:.2}")];
+        for run in &material.runs {
+            let found = motored::predicted(Path::new(&run.file), &run.scenario, rpm);
+            cells.extend(
+                found.map_or(["not computed".to_owned(), String::new()], |(bar, usual)| {
+                    [format!("{bar:.2}"), format!("{:.1} to {:.1}", usual[0], usual[1])]
+                }),
+            );
+        }
+        table.row(cells, false);
     }
     blocks.push(Block::Heading("Compression gauge".to_owned()));
     blocks.push(Block::Table(table));
-    blocks.push(Block::Note("Readings tell rings, seals and trapped compression of one engine apart from day to day; gauges differ by 0.2 to 0.5 bar, and the temperature and the gauge's own volume count.".to_owned()));
+    blocks.push(Block::Note("Predicted for an engine at ambient temperature with its throttle open and a gauge without volume of its own; freshcharge run --motored takes the gauge's volume, the leak and the engine's temperature. Usual is p0·CR^1.2 to p0·CR^1.3 less leakage (common practice, no source). Readings tell rings and trapped compression of one engine apart from day to day; gauges differ by 0.2 to 0.5 bar.".to_owned()));
 }
 
 /// The computed trace of a build at a speed.
