@@ -282,7 +282,9 @@
     function draw() {
       svg.textContent = "";
       const r = grid.results[Number(what.value)], a = axes[last[0]], b = axes[last[1]];
-      const known = r.z.filter(function (v) { return typeof v === "number"; });
+      const shown = [];
+      a.values.forEach(function (x, i) { b.values.forEach(function (y, j) { shown.push(value(r, i, j)); }); });
+      const known = shown.filter(function (v) { return typeof v === "number"; });
       const low = known.reduce(function (m, v) { return Math.min(m, v); }, Infinity);
       const high = known.reduce(function (m, v) { return Math.max(m, v); }, -Infinity);
       const wide = (right - left) / a.values.length, tall = (bottom - top) / b.values.length;

@@ -386,7 +386,10 @@ fn measured_pressures_lie_over_computed_ones_and_show_what_is_wrong_with_them() 
     let json: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
     let bar = json["points"][0]["gauge_reading_bar"].as_f64().unwrap();
     assert!(rows_with(&markdown, "| 500 | 8.50 |").contains(&format!("| {bar:.2} |")), "{bar}");
-    assert!(markdown.contains("Crankcase pressure at transfer opening"), "{markdown}");
+    assert!(
+        markdown.contains("crankcase pressure at transfer opening \\[bar\\] | 6000 |"),
+        "{markdown}"
+    );
     let html = std::fs::read_to_string(&page).unwrap();
     let data = html.split("id=\"data\">").nth(1).unwrap().split("</script>").next().unwrap();
     let data: serde_json::Value = serde_json::from_str(data).unwrap();

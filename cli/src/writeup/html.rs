@@ -77,7 +77,12 @@ fn table(out: &mut String, table: &Table) {
         out.push_str(if row.strong { "<tr class=\"broken\">" } else { "<tr>" });
         for (place, cell) in row.cells.iter().enumerate() {
             let class = if table.loud == Some(place) { " class=\"loud\"" } else { "" };
-            let _ = write!(out, "<td{class}>{}</td>", escape(cell));
+            // on a narrow screen each cell stands under the last, with its head before it
+            let head = match table.head.get(place).filter(|_| table.wordy) {
+                Some(head) => format!(" data-head=\"{}\"", escape(head)),
+                None => String::new(),
+            };
+            let _ = write!(out, "<td{class}{head}>{}</td>", escape(cell));
         }
         out.push_str("</tr>\n");
     }

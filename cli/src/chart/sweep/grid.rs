@@ -14,6 +14,8 @@ use crate::sweep::{Outcome, Row, Table};
 const MOST: usize = 60_000;
 /// Best cases told.
 const BEST: usize = 5;
+/// Results told of them.
+const TOLD: usize = 3;
 /// Colours of the scale.
 const SHADES: usize = 20;
 
@@ -53,7 +55,7 @@ impl Grid {
         };
         let results = keys.iter().filter_map(column).collect();
         let goal = header.objectives().into_iter().next();
-        let shown = dimensions.iter().map(|d| d.key.clone()).chain(keys);
+        let shown = dimensions.iter().map(|d| d.key.clone()).chain(keys.into_iter().take(TOLD));
         let shown: Vec<(String, usize)> =
             shown.filter_map(|k| Some((title(&k), header.place(&k)?))).collect();
         let places: Vec<Option<usize>> = dimensions.iter().map(|d| header.place(&d.key)).collect();

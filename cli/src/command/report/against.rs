@@ -35,10 +35,19 @@ pub(super) fn speeds(measured: &Measured) -> Vec<f64> {
     all
 }
 
+/// Quantities that come from traces.
+const AT_EVENTS: &[Quantity] = &[
+    Quantity::CylinderAtExhaust,
+    Quantity::CylinderAtTransfer,
+    Quantity::CrankcaseAtTransfer,
+    Quantity::Peak,
+];
+
 /// The section.
 pub(super) fn blocks(material: &Material) -> Result<Vec<Block>, Failure> {
     let mut blocks = Vec::new();
-    for series in material.measured.series.iter().filter(|s| s.quantity != Quantity::Gauge) {
+    let apart = |s: &&Series| s.quantity == Quantity::Gauge || AT_EVENTS.contains(&s.quantity);
+    for series in material.measured.series.iter().filter(|s| !apart(s)) {
         over_speed(&mut blocks, material, series)?;
     }
     gauge(&mut blocks, material);
@@ -135,6 +144,30 @@ fn over_speed(
     Ok(())
 }
 
+/// What traces show when ports open, beside the same of the builds, in one table.
+fn at_events(material: &Material) -> Table {
+    let mut head = vec!["quantity".to_owned(), "1/min".to_owned(), "measured".to_owned()];
+    let builds = computed(material);
+    for (name, _) in &builds {
+        head.extend([format!("computed, {name}"), "difference".to_owned()]);
+    }
+    let mut table = Table::new(head);
+    let series = material.measured.series.iter().filter(|s| AT_EVENTS.contains(&s.quantity));
+    for (series, (rpm, value)) in series.flat_map(|s| s.points.iter().map(move |p| (s, p))) {
+        let mut cells =
+            vec![series.quantity.words().to_owned(), format!("{rpm:.0}"), format!("{value:.3}")];
+        for (_, points) in &builds {
+            let point = points.iter().find(|p| p.rpm == *rpm);
+            let ours = point.and_then(|p| series.quantity.of()(p));
+            cells.extend(ours.map_or(["not computed".to_owned(), String::new()], |ours| {
+                [format!("{ours:.3}"), format!("{:+.1} %", 100.0 * (ours / value - 1.0))]
+            }));
+        }
+        table.row(cells, false);
+    }
+    table
+}
+
 /// Readings of a compression gauge.
 fn gauge(blocks: &mut Vec<Block>, material: &Material) {
     let readings = material.measured.series.iter().filter(|s| s.quantity == Quantity::Gauge);
@@ -170,22 +203,25 @@ fn traced(run: &Run, rpm: f64) -> Option<&Trace> {
     row.result.as_ref().ok().and_then(|(_, trace)| trace.as_ref())
 }
 
+/// Heads of the table of residuals.
+const RESIDUAL: [&str; 9] = [
+    "trace",
+    "1/min",
+    "build",
+    "mean bar",
+    "root mean square bar",
+    "largest bar",
+    "at °",
+    "read later by °",
+    "leaves bar",
+];
+
 /// Pressures over the crank angle: one table of all, pictures of the first.
 fn traces(blocks: &mut Vec<Block>, material: &Material) -> Result<(), Failure> {
     if material.measured.traces.is_empty() {
         return Ok(());
     }
-    let mut table = Table::new([
-        "trace",
-        "1/min",
-        "build",
-        "mean bar",
-        "root mean square bar",
-        "largest bar",
-        "at °",
-        "read later by °",
-        "leaves bar",
-    ]);
+    let mut table = Table::new(RESIDUAL);
     let mut notes = Vec::new();
     let mut pictures = Vec::new();
     for (n, measured) in material.measured.traces.iter().enumerate() {
@@ -210,9 +246,11 @@ fn traces(blocks: &mut Vec<Block>, material: &Material) -> Result<(), Failure> {
                 ],
                 false,
             );
-            notes.extend(doubt(measured, name, &residual));
             residuals.push((name, trace, residual));
         }
+        // which build was measured nobody says: the one that lies closer is the one to doubt
+        let closest = residuals.iter().min_by(|a, b| a.2.rms.total_cmp(&b.2.rms));
+        notes.extend(closest.and_then(|(name, _, residual)| doubt(measured, name, residual)));
         if n < DRAWN && !residuals.is_empty() {
             pictures.extend(drawn(measured, &residuals)?);
         }
@@ -222,6 +260,13 @@ fn traces(blocks: &mut Vec<Block>, material: &Material) -> Result<(), Failure> {
     blocks.push(Block::Table(table));
     if !notes.is_empty() {
         blocks.push(Block::List(notes));
+    }
+    let events = at_events(material);
+    if !events.rows.is_empty() {
+        blocks.push(Block::Words(
+            "The same when the ports of the build told of here open:".to_owned(),
+        ));
+        blocks.push(Block::Table(events));
     }
     blocks.extend(pictures);
     Ok(())
@@ -277,12 +322,13 @@ fn drawn(
     let apart = residuals.iter().enumerate().map(|(i, (name, _, residual))| {
         curve(i, format!("computed less measured, {name}"), residual.difference.clone())
     });
-    let events = |names: &[&str]| -> Vec<(f64, String)> {
-        names.iter().filter_map(|n| Some((first.event(n)?, (*n).to_owned()))).collect()
+    let events = |names: &[(&str, &str)]| -> Vec<(f64, String)> {
+        names.iter().filter_map(|(n, short)| Some((first.event(n)?, (*short).to_owned()))).collect()
     };
     let mut blocks = Vec::new();
     let absolute = "pressure, absolute [bar]";
-    let few: &[&str] = &["exhaust opens", "transfer opens", "exhaust closes"];
+    let few: &[(&str, &str)] =
+        &[("exhaust opens", "EO"), ("transfer opens", "TO"), ("exhaust closes", "EC")];
     for (part, words, axis, curves, marks) in [
         ("whole", "measured and computed", absolute, overlay(all), &[][..]),
         ("open", "measured and computed while ports are open", absolute, overlay(window), few),

@@ -283,7 +283,7 @@ const ALWAYS: &[&str] = &[
 fn held_against_limits(material: &Material) -> Result<(Table, Vec<String>), Failure> {
     let top = material.top();
     let facts = Facts::of(&material.last().scenario.spec, &[top]);
-    let mut table = Table::new(["quantity", "value", "limit", "", "source"]);
+    let mut table = Table::wordy(&["quantity", "value", "limit", "verdict", "source"], Vec::new());
     let mut cautions: Vec<String> = Vec::new();
     for limit in limits::load(None, material.args.usage)? {
         for fact in limit.facts(&facts, top) {

@@ -1,7 +1,8 @@
 //! The cut sheet: what to cut, from which datum, from where to where, how exactly, checked how.
 
+mod drawing;
+
 use std::collections::BTreeSet;
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use freshcharge_sim::scenario::{Scenario, general};
@@ -15,7 +16,7 @@ use super::goals::{Choice, Goals, GoalsFile, Kind, LAND_OFFSET, land_at};
 use super::plan::Plan;
 use crate::args::PlanArgs;
 use crate::chart::canvas;
-use crate::chart::page::{Pages, escape};
+use crate::chart::page::Pages;
 use crate::chart::pdf::{self, Paper};
 use crate::export::layout::number;
 use crate::files::{self, Failure};
@@ -486,8 +487,8 @@ impl Sheet {
             blocks.push(Block::Table(Table { loud: Some(4), ..table }));
         }
         for (n, (name, a, b)) in self.windows.iter().enumerate() {
-            let (width, height) = (180.0, drawing_height(a, b));
-            let drawn = window_drawing(0.0, 0.0, name, a, b);
+            let (width, height) = (120.0, drawing::height(a, b));
+            let drawn = drawing::window((0.0, 0.5 * width), 0.0, name, (a, b));
             let svg = format!(
                 "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height:.2}mm\" viewBox=\"0 0 {width} {height:.2}\" font-family=\"Noto Sans, sans-serif\" fill=\"#000\">\n<rect width=\"{width}\" height=\"{height:.2}\" fill=\"#fff\"/>\n{drawn}</svg>\n"
             );
@@ -526,7 +527,9 @@ impl Sheet {
             pages.table(&[0.6, 2.0, 2.4, 2.2, 3.0, 1.7, 4.4, 1.6], &OPERATIONS, &rows);
         }
         for (name, a, b) in &self.windows {
-            pages.drawing(drawing_height(a, b), |x, y| window_drawing(x, y, name, a, b));
+            pages.drawing(drawing::height(a, b), |x, y| {
+                drawing::window((x, x + 90.0), y, name, (a, b))
+            });
         }
         pages.heading("Stack");
         pages.table(&[3.0, 3.0, 3.0, 2.0], &STACK, &blank(self.stack.clone()));
@@ -582,89 +585,4 @@ fn ports(before: &Scenario, after: &Scenario) -> Vec<Port> {
         add("inlet", "intake.piston_port", false, now, then);
     }
     ports
-}
-
-/// Height that the drawing of a window takes [mm].
-fn drawing_height(a: &Window, b: &Window) -> f64 {
-    12.0 + drawing_scale(a, b) * (a.floor_depth.max(b.floor_depth) - a.roof_depth.min(b.roof_depth))
-        / MM
-}
-
-/// How much larger than life the window is drawn.
-fn drawing_scale(a: &Window, b: &Window) -> f64 {
-    (45.0 / ((a.floor_depth.max(b.floor_depth) - b.roof_depth.min(a.roof_depth)) / MM)).min(1.6)
-}
-
-/// A window before (dashed) and after, seen straight on, with the sizes to cut to.
-#[allow(clippy::too_many_lines, reason = "a drawing, stroke by stroke")]
-fn window_drawing(x: f64, y: f64, name: &str, a: &Window, b: &Window) -> String {
-    let scale = drawing_scale(a, b);
-    let (middle, top) = (x + 90.0, y + 6.0);
-    let roof = b.roof_depth.min(a.roof_depth);
-    let outline = |w: &Window| {
-        let half = 0.5 * w.chord / MM * scale;
-        let up = |d: f64| top + (d - roof) / MM * scale;
-        let (arch, r) = (w.roof_arch / MM * scale, w.roof_radius / MM * scale);
-        let f = w.floor_radius / MM * scale;
-        let (rt, rs, fl) = (up(w.roof_depth), up(w.roof_depth) + arch, up(w.floor_depth));
-        format!(
-            "M {:.2} {:.2} Q {:.2} {:.2} {:.2} {rs:.2} Q {middle:.2} {:.2} {:.2} {rs:.2} Q {:.2} {:.2} {:.2} {:.2} L {:.2} {:.2} Q {:.2} {fl:.2} {:.2} {fl:.2} L {:.2} {fl:.2} Q {:.2} {fl:.2} {:.2} {:.2} Z",
-            middle - half,
-            rs + r,
-            middle - half,
-            rs,
-            middle - half + r,
-            2.0 * rt - rs,
-            middle + half - r,
-            middle + half,
-            rs,
-            middle + half,
-            rs + r,
-            middle + half,
-            fl - f,
-            middle + half,
-            middle + half - f,
-            middle - half + f,
-            middle - half,
-            middle - half,
-            fl - f,
-        )
-    };
-    let mut out = String::new();
-    let _ = writeln!(
-        out,
-        "<path d=\"{}\" fill=\"#eee\" stroke=\"#000\" stroke-width=\"0.5\"/>",
-        outline(b)
-    );
-    let _ = writeln!(
-        out,
-        "<path d=\"{}\" fill=\"none\" stroke=\"#555\" stroke-width=\"0.35\" stroke-dasharray=\"1.5 1\"/>",
-        outline(a)
-    );
-    let half = 0.5 * b.chord / MM * scale;
-    let level = top + 0.55 * (b.floor_depth - roof) / MM * scale;
-    let _ = writeln!(
-        out,
-        "<path d=\"M {:.2} {level:.2} H {:.2}\" stroke=\"#000\" stroke-width=\"0.25\"/><text x=\"{middle:.2}\" y=\"{:.2}\" font-size=\"3\" text-anchor=\"middle\">chord {:.2} mm</text>",
-        middle - half,
-        middle + half,
-        level - 1.0,
-        b.chord / MM
-    );
-    let _ = writeln!(
-        out,
-        "<text x=\"{middle:.2}\" y=\"{:.2}\" font-size=\"3\" text-anchor=\"middle\">{}: roof {:.2} mm below the top face</text>",
-        top - 1.5,
-        escape(name),
-        b.roof_depth / MM
-    );
-    let _ = writeln!(
-        out,
-        "<text x=\"{:.2}\" y=\"{:.2}\" font-size=\"3\">solid: final</text><text x=\"{:.2}\" y=\"{:.2}\" font-size=\"3\">dashed: now</text>",
-        x + 2.0,
-        top + 4.0,
-        x + 2.0,
-        top + 9.0
-    );
-    out
 }
