@@ -12,7 +12,7 @@ use crate::measured::{self, Measured, Quantity};
 pub(super) const SCRIPT: &str = include_str!("../../../data/explore.js");
 
 /// Its style.
-pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#grid select,input[type=range]{margin-right:.7rem;max-width:100%}#grid label{margin-right:1rem}@media print{#explore,#grid{display:none}}";
+pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#grid select,input[type=range]{margin-right:.7rem;max-width:100%}#grid label{margin-right:1rem;display:inline-block;max-width:100%}@media print{#explore,#grid{display:none}}";
 
 /// Results that can be chosen: keys of columns, power first.
 const RESULTS: &[&str] = &[

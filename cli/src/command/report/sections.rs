@@ -245,7 +245,7 @@ fn swept(material: &Material) -> Result<Vec<Block>, Failure> {
         let (heads, rows) = grid.best;
         if !rows.is_empty() {
             blocks.push(Block::Heading("The best cases by the sweep's first objective".to_owned()));
-            let mut table = Table::new(heads);
+            let mut table = Table { wordy: true, ..Table::new(heads) };
             rows.iter().for_each(|r| table.row(r.iter().map(|v| number(*v)).collect(), false));
             blocks.push(Block::Table(table));
         }
