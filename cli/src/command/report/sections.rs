@@ -260,10 +260,10 @@ fn swept(material: &Material) -> Result<Vec<Block>, Failure> {
 fn port_map(runs: &[Run]) -> Picture {
     let first = &runs[0].scenario;
     let planned = match runs {
-        [_, after] => portmap::outlines(&after.scenario, true),
+        [_, after] => portmap::outlines(&after.scenario, Some(first)),
         _ => Vec::new(),
     };
-    let svg = portmap::drawing(first, &portmap::outlines(first, false), &planned);
+    let svg = portmap::drawing(first, &portmap::outlines(first, None), &planned);
     Picture::new("port-map", "bore unrolled with its windows".to_owned(), svg)
 }
 

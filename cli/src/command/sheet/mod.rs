@@ -400,8 +400,7 @@ impl Sheet {
         let (from, to) = (port.now.roof_depth / MM, port.then.roof_depth / MM);
         // with the planned base stack fitted the crown edge passes the new roof here
         let spec = &after.spec;
-        let face = after.value(TOP_FACE).unwrap_or(0.0) - off;
-        let drop = (to - face) * MM - spec.stack.deck - spec.piston.crown_chamfer;
+        let drop = to * MM - face(before, after) - spec.stack.deck - spec.piston.crown_chamfer;
         let crank = freshcharge_sim::geometry::crank(spec);
         let angle = crank.angle_down(drop).map_or(f64::NAN, |t| t / DEG);
         let half = (2.0 * angle).round() / 2.0;
@@ -555,10 +554,15 @@ fn rounded(difference: f64) -> f64 {
     (difference * 1e6).round() / 1e6
 }
 
+/// What comes off the top face from one build to another [m].
+pub(super) fn face(before: &Scenario, after: &Scenario) -> f64 {
+    let off = |s: &Scenario| s.value(TOP_FACE).unwrap_or(0.0) * MM;
+    off(after) - off(before)
+}
+
 /// Windows that both builds have, now and then; all depths from the face as it is now.
 fn ports(before: &Scenario, after: &Scenario) -> Vec<Port> {
-    let off = |s: &Scenario| s.value(TOP_FACE).unwrap_or(0.0) * MM;
-    let face = off(after) - off(before);
+    let face = face(before, after);
     let mut ports = Vec::new();
     let mut add = |words: &str, path: &str, crown: bool, now: &[Window], then: &[Window]| {
         for (n, (a, b)) in now.iter().zip(then).enumerate() {
