@@ -7,7 +7,7 @@
     return block ? JSON.parse(block.textContent) : null;
   }
   const LINK = "http://www.w3.org/2000/svg";
-  const LOOKS = [["#0072B2", ""], ["#D55E00", "8 4"], ["#000000", "2 3"], ["#009E73", "10 3 2 3"]];
+  const LOOKS = [["#0072B2", ""], ["#D55E00", "8 4"], ["#000000", "2 3"], ["#009E73", "10 3 2 3"], ["#AA4499", "1 4"], ["#B8860B", "14 3"]];
   // on a phone fewer units across make the same letters larger
   const W = document.body.clientWidth < 520 ? 400 : 760, H = 340, L = 56, R = 14, B = 44;
   const ROW = 12;
@@ -207,7 +207,7 @@
             data.measured_traces.filter(function (m) { return m.rpm === rpm; }).forEach(function (m, n) {
               const points = m.x.map(function (x, j) { return [start + ((x - start) % 360 + 360) % 360, m.y[j]]; });
               points.sort(function (a, b) { return a[0] - b[0]; });
-              curves.push({ name: m.name + ", measured", look: 2 + n, x: points.map(function (p) { return p[0]; }), y: points.map(function (p) { return p[1]; }) });
+              curves.push({ name: m.name + ", measured", look: 4 + n, x: points.map(function (p) { return p[0]; }), y: points.map(function (p) { return p[1]; }) });
             });
           }
         });
