@@ -11,6 +11,7 @@ mod measured;
 mod progress;
 mod rig;
 mod sweep;
+mod writeup;
 
 use std::process::ExitCode;
 

@@ -1,7 +1,6 @@
 //! From model to settled cycle.
 
 mod anderson;
-pub mod cost;
 mod driver;
 mod figures;
 mod lane_run;
