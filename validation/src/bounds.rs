@@ -21,7 +21,7 @@ pub fn keeps(p: &Point, most_imbalance: f64) -> Result<(), String> {
     let s = &p.summary;
     let demand = |held: bool, words: &dyn Fn() -> String| if held { Ok(()) } else { Err(words()) };
     let balance = worst_balance(p);
-    demand(balance <= most_imbalance, &|| format!("balance {balance:e}"))?;
+    demand(balance <= most_imbalance, &|| format!("{:?}", s.balance))?;
     for column in COLUMNS {
         if let Some(value) = (column.value)(p) {
             demand(value.is_finite(), &|| format!("{} = {value}", column.key))?;

@@ -44,17 +44,24 @@ fn every_scenario_settles_and_balances_at_every_speed() {
     }
 }
 
-/// Runs random engines and demands that nearly all are engines, and that those settle.
-fn try_engines(count: usize, pipes: bool) {
+/// Runs random engines: nearly all are engines, all keep their bounds, and of every `share` that settle at most one
+/// does not.
+fn try_engines(count: usize, pipes: bool, share: usize) {
     let tally = trial::run(1, 0..count, pipes, &mut |_, _| {});
     println!("{tally}");
     assert!(tally.broken.is_empty(), "{tally}");
     assert_eq!(tally.refusals() + tally.settled + tally.open() + tally.failures(), count);
-    assert!(tally.refusals() * 5 < count, "{tally}");
-    assert!((tally.open() + tally.failures()) * 20 <= tally.settled, "{tally}");
+    assert!(tally.refusals() * 20 < count, "{tally}");
+    assert!((tally.open() + tally.failures()) * share <= tally.settled, "{tally}");
 }
 
 #[test]
 fn random_engines_keep_every_bound() {
-    try_engines(600, false);
+    try_engines(500, false, 100);
+}
+
+/// Gas takes many cycles down a pipe, and some engines have no periodic state within the cycles allowed.
+#[test]
+fn random_engines_with_pipes_keep_every_bound() {
+    try_engines(24, true, 5);
 }
