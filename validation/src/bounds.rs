@@ -65,7 +65,9 @@ pub fn keeps(p: &Point, most_imbalance: f64) -> Result<(), String> {
 pub fn keeps_trapping(p: &Point) -> Result<(), String> {
     let trapping = p.summary.trapping_efficiency;
     // unburned gas of earlier cycles that goes out through the intake lowers the net intake without being new:
-    // the ratio may pass 1 by a little where nothing is lost
-    let held = trapping >= -1e-4 && (trapping <= 1.01 || p.summary.crankcase_leak_mass != 0.0);
+    // where nothing is lost the ratio passes 1, in one engine of ten thousand by more than a hundredth; a cycle
+    // that does not repeat keeps what an earlier one delivered
+    let most = 1.02 + 10.0 * p.verdict.residual();
+    let held = trapping >= -1e-4 && (trapping <= most || p.summary.crankcase_leak_mass != 0.0);
     if held { Ok(()) } else { Err(format!("trapping {trapping}")) }
 }

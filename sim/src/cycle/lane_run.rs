@@ -80,6 +80,8 @@ pub(super) struct LaneRun {
     /// Change of the last cycle.
     residual: f64,
     newton: Option<Newton>,
+    /// Where the last cycle ended, if the next did not simply go on from there.
+    plain: Option<Vec<f64>>,
     /// Image of the cycle that is probed, and how.
     probed: Option<(Vec<f64>, Vec<Probe>)>,
     probings: u32,
@@ -167,6 +169,7 @@ impl LaneRun {
                 FIRST_TOLERANCE.max(settings.tolerance)
             },
             newton: start.newton,
+            plain: None,
             probed: None,
             probings: 0,
             probing: false,
@@ -619,6 +622,7 @@ impl LaneRun {
             None
         };
         let admissible = candidate.and_then(|next| Some((state(&self.model, &next)?, next)));
+        self.plain = admissible.is_some().then(|| image.to_vec());
         let (state, next) = admissible.unwrap_or_else(|| {
             let plain = state(&self.model, image);
             let fallback = || self.model.cold_start.clone();
@@ -626,6 +630,20 @@ impl LaneRun {
         });
         self.start = next;
         state
+    }
+
+    /// Where to go on after a cycle that failed: from where the one before it ended, with nothing learned. None
+    /// where it had started there already.
+    pub(super) fn retreat(&mut self, settings: &Settings) -> Option<Vec<f64>> {
+        let image = self.plain.take()?;
+        self.cycles += 1;
+        let state = state(&self.model, &image).filter(|_| self.cycles < settings.cycles)?;
+        self.anderson.clear();
+        self.newton = None;
+        self.follows = false;
+        self.control = StepControl::default();
+        self.start = image;
+        Some(state)
     }
 }
 
