@@ -1,6 +1,7 @@
 //! Helpers of the checks: tolerances with reasons, reference tables with citations, random engines.
 
 pub mod bounds;
+pub mod hostile;
 pub mod random;
 pub mod record;
 mod reference;

@@ -10,6 +10,8 @@ mod explain;
 mod explore;
 mod fit;
 mod goals;
+#[cfg(test)]
+mod hostile;
 mod markdown;
 mod new;
 mod plan;
