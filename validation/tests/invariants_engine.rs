@@ -69,7 +69,7 @@ fn random_engines_with_pipes_keep_every_bound() {
 /// Engines on which an accelerated start leads out of the bounds: the search goes on without it.
 #[test]
 fn a_bad_accelerated_start_is_given_up() {
-    for index in [8171, 12_343, 17_100, 25_539] {
+    for index in [8171, 12_343, 16_027, 17_100, 25_539, 58_486] {
         let tally = trial::run(1, index..index + 1, false, &mut |_, _| {});
         assert_eq!((tally.settled, tally.broken.len()), (1, 0), "{tally}");
     }

@@ -82,6 +82,8 @@ pub(super) struct LaneRun {
     newton: Option<Newton>,
     /// Where the last cycle ended, if the next did not simply go on from there.
     plain: Option<Vec<f64>>,
+    /// Whether the acceleration waits until the map is nearly straight.
+    wary: bool,
     /// Image of the cycle that is probed, and how.
     probed: Option<(Vec<f64>, Vec<Probe>)>,
     probings: u32,
@@ -170,6 +172,7 @@ impl LaneRun {
             },
             newton: start.newton,
             plain: None,
+            wary: false,
             probed: None,
             probings: 0,
             probing: false,
@@ -616,7 +619,10 @@ impl LaneRun {
                 newton.map_changes();
             }
             Some(next)
-        } else if settings.memory > 0 && self.cycles > settings.plain {
+        } else if settings.memory > 0
+            && self.cycles > settings.plain
+            && (!self.wary || self.residual <= STRAIGHT)
+        {
             Some(self.anderson.next(&self.start, image))
         } else {
             None
@@ -632,10 +638,14 @@ impl LaneRun {
         state
     }
 
-    /// Where to go on after a cycle that failed: from where the one before it ended, with nothing learned. None
-    /// where it had started there already.
+    /// Where to go on after a cycle that failed: from where the one before it ended, with nothing learned; where it
+    /// had started there already, from cold and accelerated only near the end. None where that has been done too.
     pub(super) fn retreat(&mut self, settings: &Settings) -> Option<Vec<f64>> {
-        let image = self.plain.take()?;
+        let image = self.plain.take().or_else(|| {
+            let again = settings.memory > 0 && self.cycles > 0 && !self.wary;
+            self.wary |= again;
+            again.then(|| vector(&self.model, &self.model.cold_start))
+        })?;
         self.cycles += 1;
         let state = state(&self.model, &image).filter(|_| self.cycles < settings.cycles)?;
         self.anderson.clear();
