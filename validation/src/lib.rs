@@ -5,6 +5,7 @@ pub mod hostile;
 pub mod random;
 pub mod record;
 mod reference;
+pub mod report;
 mod tolerance;
 pub mod trial;
 

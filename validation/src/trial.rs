@@ -2,7 +2,6 @@
 
 use std::fmt;
 use std::sync::Arc;
-use std::time::Instant;
 
 use freshcharge_sim::cycle::{Chain, CycleError, Settings, solve};
 use freshcharge_sim::model::{Engine, Model};
@@ -25,6 +24,8 @@ pub struct Tally {
     pub not_settled: Counts,
     /// Not computed, by cause.
     pub failed: Counts,
+    /// Numbers of those that panicked.
+    pub panicked: Vec<usize>,
     /// Broken bounds, in words.
     pub broken: Vec<String>,
     /// What was not computed, in words.
@@ -42,6 +43,11 @@ pub type Counts = std::collections::BTreeMap<String, usize>;
 
 fn total(counts: &Counts) -> usize {
     counts.values().sum()
+}
+
+/// The larger of two numbers with their engines; a NaN is the largest.
+fn worse<T: PartialOrd>(a: (T, usize), b: (T, usize)) -> (T, usize) {
+    if b.0 <= a.0 { a } else { b }
 }
 
 impl Tally {
@@ -63,6 +69,33 @@ impl Tally {
         total(&self.refused)
     }
 
+    /// An engine that panicked.
+    #[must_use]
+    pub fn panicked(index: usize) -> Self {
+        Self { tried: 1, panicked: vec![index], ..Self::default() }
+    }
+
+    /// Counts the engines of another tally too.
+    pub fn add(&mut self, other: Self) {
+        self.tried += other.tried;
+        self.settled += other.settled;
+        for (mine, counts) in [
+            (&mut self.refused, other.refused),
+            (&mut self.not_settled, other.not_settled),
+            (&mut self.failed, other.failed),
+        ] {
+            for (cause, count) in counts {
+                *mine.entry(cause).or_default() += count;
+            }
+        }
+        self.panicked.extend(other.panicked);
+        self.broken.extend(other.broken);
+        self.examples.extend(other.examples);
+        self.worst_balance = worse(self.worst_balance, other.worst_balance);
+        self.slowest = worse(self.slowest, other.slowest);
+        self.worst_residual = worse(self.worst_residual, other.worst_residual);
+    }
+
     fn refuse(&mut self, cause: String) {
         *self.refused.entry(cause).or_default() += 1;
     }
@@ -80,9 +113,7 @@ impl Tally {
             Verdict::Settled { .. } => self.settled += 1,
             Verdict::NotSettled { residual, slowest, .. } => {
                 *self.not_settled.entry(slowest.clone()).or_default() += 1;
-                if *residual > self.worst_residual.0 {
-                    self.worst_residual = (*residual, index);
-                }
+                self.worst_residual = worse(self.worst_residual, (*residual, index));
             }
         }
         let held = bounds::keeps(point, balance).and_then(|()| bounds::keeps_trapping(point));
@@ -90,13 +121,8 @@ impl Tally {
             self.broken
                 .push(format!("engine {index} at {rpm:.0}/min: {words}; {:?}", point.verdict));
         }
-        let worst = bounds::worst_balance(point);
-        if worst > self.worst_balance.0 || worst.is_nan() {
-            self.worst_balance = (worst, index);
-        }
-        if point.work.evaluations > self.slowest.0 {
-            self.slowest = (point.work.evaluations, index);
-        }
+        self.worst_balance = worse(self.worst_balance, (bounds::worst_balance(point), index));
+        self.slowest = worse(self.slowest, (point.work.evaluations, index));
     }
 }
 
@@ -116,12 +142,13 @@ impl fmt::Display for Tally {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         writeln!(
             f,
-            "{} engines: {} refused, {} settled, {} not settled, {} not computed, {} with a broken bound",
+            "{} engines: {} refused, {} settled, {} not settled, {} not computed, {} panicked, {} with a broken bound",
             self.tried,
             self.refusals(),
             self.settled,
             self.open(),
             self.failures(),
+            self.panicked.len(),
             self.broken.len()
         )?;
         for (title, counts) in [
@@ -144,6 +171,9 @@ impl fmt::Display for Tally {
             "  worst residual {:.1e} (engine {})",
             self.worst_residual.0, self.worst_residual.1
         )?;
+        for index in &self.panicked {
+            writeln!(f, "  PANIC: engine {index}")?;
+        }
         for words in self.broken.iter().take(20).chain(self.examples.iter().take(20)) {
             writeln!(f, "  {words}")?;
         }
@@ -168,14 +198,9 @@ fn model_of(sample: &Sample) -> Result<Model, String> {
     model.map_err(|e| e.to_string())
 }
 
-/// Settles `count` engines beginning with number `first`, and calls `after` with the count so far.
-pub fn run(
-    seed: u64,
-    range: std::ops::Range<usize>,
-    pipes: bool,
-    after: &mut dyn FnMut(&Tally, Instant),
-) -> Tally {
-    let began = Instant::now();
+/// Settles the engines of a range of numbers.
+#[must_use]
+pub fn run(seed: u64, range: std::ops::Range<usize>, pipes: bool) -> Tally {
     // pipes sum more, and cells lose more digits
     let balance = if pipes { 1e-9 } else { 1e-11 };
     let tally = std::cell::RefCell::new(Tally::default());
@@ -196,7 +221,6 @@ pub fn run(
         let mut tally = tally.borrow_mut();
         let rpm = sample(seed, index, pipes).rpm;
         tally.take(index, rpm, &result, balance);
-        after(&tally, began);
     });
     tally.into_inner()
 }
