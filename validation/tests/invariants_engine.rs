@@ -8,7 +8,7 @@ use freshcharge_sim::cycle::{Settings, settle};
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario;
-use freshcharge_validation::{bounds, trial};
+use freshcharge_validation::bounds;
 
 const SCENARIOS: [(&str, &str); 4] = [
     ("touring", include_str!("../../scenarios/touring.toml")),
@@ -41,36 +41,5 @@ fn every_scenario_settles_and_balances_at_every_speed() {
         let mean = f64::from(cycles) / scenario.run_speeds.len() as f64;
         println!("{name}: {mean:.1} cycles on average");
         assert!(mean <= 10.0, "{name}: {mean}");
-    }
-}
-
-/// Runs random engines: nearly all are engines, all keep their bounds, and of every `share` that settle at most one
-/// does not.
-fn try_engines(count: usize, pipes: bool, share: usize) {
-    let tally = trial::run(1, 0..count, pipes);
-    println!("{tally}");
-    assert!(tally.broken.is_empty(), "{tally}");
-    assert_eq!(tally.refusals() + tally.settled + tally.open() + tally.failures(), count);
-    assert!(tally.refusals() * 20 < count, "{tally}");
-    assert!((tally.open() + tally.failures()) * share <= tally.settled, "{tally}");
-}
-
-#[test]
-fn random_engines_keep_every_bound() {
-    try_engines(500, false, 100);
-}
-
-/// Gas takes many cycles down a pipe, and some engines have no periodic state within the cycles allowed.
-#[test]
-fn random_engines_with_pipes_keep_every_bound() {
-    try_engines(24, true, 5);
-}
-
-/// Engines on which an accelerated start leads out of the bounds: the search goes on without it.
-#[test]
-fn a_bad_accelerated_start_is_given_up() {
-    for index in [8171, 12_343, 16_027, 17_100, 25_539, 58_486] {
-        let tally = trial::run(1, index..index + 1, false);
-        assert_eq!((tally.settled, tally.broken.len()), (1, 0), "{tally}");
     }
 }
