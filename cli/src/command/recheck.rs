@@ -13,6 +13,7 @@ use super::sheet::{Job, JobCut};
 use crate::Outcome;
 use crate::args::RecheckArgs;
 use crate::export::layout::number;
+use crate::faults;
 use crate::files::{self, Failure};
 
 /// Reads a job file with its engine and goals.
@@ -23,7 +24,7 @@ pub(super) fn read(path: &Path) -> Result<(Job, Goals, Scenario), Failure> {
         Failure::Faults(format!(
             "{}:{line}: {}\nWrite readings as reading = 31.2, in the unit of the cut; nothing was checked.\n",
             path.display(),
-            error.message()
+            faults::syntax_remedy(&text, &error)
         ))
     })?;
     let beside = path.parent().unwrap_or(Path::new(""));

@@ -17,6 +17,7 @@ use crate::Outcome;
 use crate::args::RunArgs;
 use crate::chart;
 use crate::export;
+use crate::faults;
 use crate::files::{self, Failure};
 use crate::progress::Progress;
 
@@ -144,7 +145,9 @@ pub(super) fn with_set(scenario: Scenario, set: &[String]) -> Result<Scenario, F
             return Err(Failure::Argument {
                 flag: "--set",
                 value: text.clone(),
-                remedy: "write PATH=VALUE, such as stack.base_total_mm=1.4".to_owned(),
+                remedy: faults::decimal_comma(text).unwrap_or_else(|| {
+                    "write PATH=VALUE, such as stack.base_total_mm=1.4".to_owned()
+                }),
             });
         };
         changes.push((path, value));
