@@ -198,8 +198,26 @@ pub(crate) fn load(path: &Path) -> Result<(Scenario, String), Failure> {
     let text = files::read_text(path)?;
     let hash = Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect();
     match scenario::read(&text) {
-        Ok(scenario) => Ok((scenario, hash)),
+        Ok(scenario) => {
+            tell_unmeasured(path, &text);
+            Ok((scenario, hash))
+        }
         Err(faults) => Err(Failure::Faults(crate::faults::report(path, &text, &faults))),
+    }
+}
+
+/// What stands behind a value of the template that nobody has measured.
+pub(super) const UNMEASURED: &str = "NOT MEASURED";
+
+/// Says so where values of a file are still those of the template.
+fn tell_unmeasured(path: &Path, text: &str) {
+    let count = text.matches(UNMEASURED).count();
+    if count > 0 {
+        let (verb, noun) = if count == 1 { ("is", "value") } else { ("are", "values") };
+        files::say(&format!(
+            "{}: {count} {noun} {verb} marked {UNMEASURED}: until they are measured, the answers are those of another engine. Take the mark out with the value.\n",
+            path.display()
+        ));
     }
 }
 
