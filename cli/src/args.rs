@@ -225,6 +225,19 @@ pub(crate) struct RunArgs {
     /// Run at half the cell size too and tell how far each headline result moves.
     #[arg(long)]
     pub(crate) check_grid: bool,
+    /// Turn the engine over without burning and predict what a compression gauge with a check valve reads;
+    /// --rpm gives the cranking speed, 300 to 800 is usual.
+    #[arg(long, requires = "rpm", conflicts_with_all = ["csv", "trace", "charts", "sketch", "plus_minus", "against_plain", "check_grid", "bare_windows", "cells_mm"])]
+    pub(crate) motored: bool,
+    /// Gauge's volume between plug thread and check valve [cm³], with --motored.
+    #[arg(long, value_name = "CM3", requires = "motored", default_value_t = 0.0)]
+    pub(crate) gauge_volume_cm3: f64,
+    /// Effective leak area past the rings [mm²], with --motored; the file's own when left out.
+    #[arg(long, value_name = "MM2", requires = "motored")]
+    pub(crate) leak_mm2: Option<f64>,
+    /// Temperature of the whole engine [°C], with --motored; ambient when left out.
+    #[arg(long, value_name = "C", requires = "motored", allow_negative_numbers = true)]
+    pub(crate) engine_temperature_c: Option<f64>,
     /// Say nothing but results.
     #[arg(long, short)]
     pub(crate) quiet: bool,
@@ -293,6 +306,8 @@ pub(crate) enum Intake {
     DiscValve,
     /// The piston skirt.
     PistonPort,
+    /// Petals.
+    Reed,
 }
 
 /// Arguments of `new`.

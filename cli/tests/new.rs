@@ -67,7 +67,7 @@ fn answers_at_the_prompts_make_a_file_that_runs_and_fits_the_schema() {
 
 #[test]
 fn templates_of_every_kind_run_and_fit_the_schema() {
-    for kind in ["crank-web", "disc-valve", "piston-port"] {
+    for kind in ["crank-web", "disc-valve", "piston-port", "reed"] {
         let out = freshcharge(&["new", "-", "--template", "--intake", kind], "");
         let written = text(&out.stdout);
         assert!(validator().is_valid(&as_json(&written).unwrap()), "{kind}");
@@ -86,7 +86,7 @@ fn the_schema_accepts_every_scenario_and_flags_what_form_can_tell() {
         files.sort();
         files
     };
-    for name in ["touring", "short-blowdown", "utility", "disc-valve"] {
+    for name in ["touring", "short-blowdown", "utility", "disc-valve", "reed"] {
         let text = std::fs::read_to_string(root().join(format!("scenarios/{name}.toml"))).unwrap();
         assert!(validator.is_valid(&as_json(&text).unwrap()), "{name}");
     }

@@ -95,6 +95,16 @@ impl<L: Lane> Column<L> {
         self.law(flow).0
     }
 
+    /// Pressure lost by entry and friction, positive where the column moves forward [Pa].
+    #[inline(always)]
+    pub fn loss(&self, flow: L) -> L {
+        L::select(
+            flow.ge(L::zero()),
+            self.losses.0 * flow.squared() / density(&self.from),
+            -(self.losses.1 * flow.squared() / density(&self.to)),
+        )
+    }
+
     /// The same, and the quasi-steady flow [kg/s] that the column follows.
     #[inline(always)]
     pub fn law(&self, flow: L) -> (L, L) {
@@ -119,12 +129,7 @@ impl<L: Lane> Column<L> {
         } else {
             (zero, L::one())
         };
-        let loss = L::select(
-            moving_forward,
-            -(self.losses.0 * flow.squared() / density(&self.from)),
-            self.losses.1 * flow.squared() / density(&self.to),
-        );
-        let drive = L::select(moving_forward, drop_forward, drop_reverse) + loss;
+        let drive = L::select(moving_forward, drop_forward, drop_reverse) - self.loss(flow);
         let inertial = self.ease * drive;
         let relaxed = self.fastest * (quasi - flow);
         // the slower of the two, passing over to the relaxation where reverse flow comes close to choking

@@ -182,6 +182,30 @@ const CASES: &[(&str, usize, &str, &str, &str)] = &[
         "",
         "give the diameter where it begins",
     ),
+    (
+        "57-reed-window-wider-than-petal",
+        99,
+        "intake.reed.stage[0].window_width_mm",
+        "22.0",
+        "the petal must cover it",
+    ),
+    (
+        "58-reed-window-longer-than-petal",
+        98,
+        "intake.reed.stage[0].window_length_mm",
+        "35.5",
+        "the petal is 36.00 mm long",
+    ),
+    ("59-half-a-petal", 93, "intake.reed.stage[0].petals", "6.5", "write a whole number"),
+    (
+        "60-reed-of-an-unknown-material",
+        94,
+        "intake.reed.stage[0].material",
+        "titanium",
+        "write one of \"steel\"",
+    ),
+    ("61-petal-bends-back", 100, "intake.reed.stage[0].stop_mm", "30.0", "0.7 of its length"),
+    ("62-reed-without-petals", 88, "intake.reed.stage", "", "add [[intake.reed.stage]]"),
 ];
 
 fn text(name: &str) -> String {

@@ -10,11 +10,12 @@ use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario;
 use freshcharge_validation::bounds;
 
-const SCENARIOS: [(&str, &str); 4] = [
+const SCENARIOS: [(&str, &str); 5] = [
     ("touring", include_str!("../../scenarios/touring.toml")),
     ("short-blowdown", include_str!("../../scenarios/short-blowdown.toml")),
     ("utility", include_str!("../../scenarios/utility.toml")),
     ("disc-valve", include_str!("../../scenarios/disc-valve.toml")),
+    ("reed", include_str!("../../scenarios/reed.toml")),
 ];
 
 fn keeps(what: &str, point: &Point) {

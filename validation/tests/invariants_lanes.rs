@@ -12,6 +12,7 @@ use freshcharge_sim::scenario;
 
 const TOURING: &str = include_str!("../../scenarios/touring.toml");
 const UTILITY: &str = include_str!("../../scenarios/utility.toml");
+const REED: &str = include_str!("../../scenarios/reed.toml");
 
 /// Engines that differ in timing and spacer, with bare windows and with gas columns, and one with other
 /// sub-models among them.
@@ -28,6 +29,8 @@ fn engines() -> Vec<Engine> {
     engines.insert(3, Engine::new(&touring.spec).unwrap());
     let utility = scenario::read(UTILITY).unwrap_or_else(|f| panic!("{f:#?}"));
     engines.insert(5, Engine::new(&utility.spec).unwrap());
+    let reed = scenario::read(REED).unwrap_or_else(|f| panic!("{f:#?}"));
+    engines.push(Engine::new(&reed.spec).unwrap());
     engines
 }
 
@@ -69,9 +72,9 @@ fn a_point_is_the_same_in_every_lane_company_and_order() {
     }
     assert!(alone.values().filter(|point| point.contains("Settled")).count() > 15, "{alone:#?}");
     let orders: [&[usize]; 4] = [
-        &[0, 1, 2, 3, 4, 5, 6, 7, 8],
-        &[8, 7, 6, 5, 4, 3, 2, 1, 0],
-        &[5, 3, 0, 6, 1, 8, 2, 7, 4],
+        &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9],
+        &[9, 8, 7, 6, 5, 4, 3, 2, 1, 0],
+        &[5, 3, 0, 6, 9, 1, 8, 2, 7, 4],
         &[4, 6, 1],
     ];
     for set in InstructionSet::available() {

@@ -51,6 +51,15 @@ const FROZEN: &[Frozen] = &[
         0.804436,
         23_000,
     ),
+    (
+        "reed",
+        include_str!("../../scenarios/reed.toml"),
+        8000.0,
+        1.003906,
+        4.73951,
+        0.786964,
+        45_000,
+    ),
 ];
 
 /// The same of engines with pipes, whose verdict rests on headline results steady to 1e-4.

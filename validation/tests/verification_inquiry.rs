@@ -208,7 +208,9 @@ fn scaled(engine: &Scenario, share: f64) -> EngineSpec {
         times(&mut group.discharge);
     }
     match &mut spec.intake {
-        Intake::Rotary { discharge, .. } | Intake::PistonPort { discharge, .. } => times(discharge),
+        Intake::Rotary { discharge, .. }
+        | Intake::PistonPort { discharge, .. }
+        | Intake::Reed { discharge, .. } => times(discharge),
     }
     if let Some(carburettor) = &mut spec.carburettor {
         carburettor.discharge *= share;

@@ -1,11 +1,12 @@
 //! Traces against crank angle and against volume: port areas, mass flows, indicator diagrams.
 
 use freshcharge_sim::result::{Point, Trace};
+use freshcharge_sim::units::MM;
 use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{
-    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, TICK, axes, range, text,
+    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, SERIES, TICK, axes, range, text,
 };
 use crate::files::Failure;
 
@@ -20,11 +21,15 @@ pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<C
         let svg = canvas::svg(&name, |area| draw(area, &title).map_err(|e| e.to_string()))?;
         Ok(Chart { name, svg })
     };
-    Ok(vec![
+    let mut charts = vec![
         made("areas", &|a, t| against_angle(a, t, trace, &AREAS), "open port areas")?,
         made("flows", &|a, t| against_angle(a, t, trace, &FLOWS), "flow through the ports")?,
         made("indicator", &|a, t| indicator(a, t, trace), "pressure and volume")?,
-    ])
+    ];
+    if !point.reed.is_empty() {
+        charts.push(made("reed", &|a, t| lift(a, t, point, trace), "lift of the petals")?);
+    }
+    Ok(charts)
 }
 
 /// What a chart against crank angle shows.
@@ -86,6 +91,49 @@ fn against_angle(area: &Area, title: &str, trace: &Trace, plan: &Plan) -> Drawn 
             chart.draw_series(AreaSeries::new(below, 0.0, look.color.mix(0.25)))?;
         }
         canvas::curve(&mut chart, points(), &look)?;
+    }
+    Ok(())
+}
+
+/// Lift of the petals of each stage, its stop, and the angle over which gas flows back past them.
+fn lift(area: &Area, title: &str, point: &Point, trace: &Trace) -> Drawn {
+    let column = |key: &str| trace.column(key).unwrap_or_default();
+    let names: Vec<_> =
+        point.reed.iter().zip(SERIES).map(|(r, look)| (r.name.as_str(), look.plain())).collect();
+    let plot = canvas::frame(area, title, &names)?;
+    let stops = || point.reed.iter().map(|r| r.stop / MM);
+    let top = 1.12 * stops().fold(0.0, f64::max);
+    let angles = column("angle_deg");
+    let (first, last) =
+        (angles.first().copied().unwrap_or(0.0), angles.last().copied().unwrap_or(360.0));
+    let words = ("crank angle after top dead centre [°]", "lift of the tip [mm]");
+    let x = first - 6.0..last + 6.0;
+    let mut chart = axes(&plot, (x.clone(), -0.04 * top..top), words, (0, 1))?;
+    let flows = angles.iter().zip(column("intake_mass_flow_g_per_s"));
+    let back: Vec<_> =
+        flows.map(|(a, flow)| (*a, if *flow < 0.0 { 0.06 * top } else { 0.0 })).collect();
+    if back.iter().any(|(_, height)| *height > 0.0) {
+        let place = back.iter().find(|(_, height)| *height > 0.0).map_or(first, |p| p.0);
+        chart.draw_series(AreaSeries::new(back, 0.0, CASE.color.mix(0.45)))?;
+        let style = text(TICK, &BLACK);
+        chart.draw_series([Text::new("flows back", (place, 0.11 * top), style)])?;
+    }
+    for (stage, (words, look)) in point.reed.iter().zip(&names) {
+        let stop = stage.stop / MM;
+        chart.draw_series(DashedLineSeries::new(
+            [(x.start, stop), (x.end, stop)],
+            6,
+            6,
+            canvas::line(look.color, 1.0),
+        ))?;
+        let style = text(TICK, &look.color);
+        chart.draw_series([Text::new(
+            format!("stop, {words}"),
+            (first, stop + 0.045 * top),
+            style,
+        )])?;
+        let lifts = angles.iter().zip(column(&format!("reed_{words}_lift_mm")));
+        canvas::curve(&mut chart, lifts.map(|(a, lift)| (*a, *lift)), look)?;
     }
     Ok(())
 }

@@ -54,6 +54,7 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
     numbers(&mut text, &scenario, &here);
     pipe_pays(&mut text, &scenario, &here);
     consequence(&mut text, &scenario, &here, &held);
+    petals(&mut text, &here);
     soot(&mut text, &scenario, &speeds, args.hours.as_deref());
     if !args.brief {
         let progress = Progress::new(speeds.len() + Lever::ALL.len() + 1, args.quiet);
@@ -150,6 +151,52 @@ fn pipe_pays(text: &mut String, scenario: &Scenario, here: &Here) {
 
 fn late(s: &Summary) -> String {
     s.late_angle.map_or("not at all".to_owned(), |a| format!("{:.1}°", a / DEG))
+}
+
+/// When the petals of a reed valve open and shut, and what they are against the crank.
+fn petals(text: &mut String, here: &Here) {
+    if here.point.reed.is_empty() {
+        return;
+    }
+    text.push_str("\nPetals of the reed valve\n");
+    let angles = here.trace.column("angle_deg").unwrap_or_default();
+    for stage in &here.point.reed {
+        let name = format!("reed_{}_lift_mm", stage.name);
+        let lifts = here.trace.column(&name).unwrap_or_default();
+        let off = |lift: f64| lift * MM > 0.02 * stage.stop;
+        let last = angles.len().min(lifts.len());
+        let turns = |rises: bool| {
+            let step = move |i: &usize| off(lifts[*i]) == rises && off(lifts[*i - 1]) != rises;
+            let places = (1..last).filter(step).map(|i| format!("{:.0}°", angles[i] % 360.0));
+            places.collect::<Vec<_>>().join(", ")
+        };
+        let per_turn = stage.frequency * 60.0 / here.point.rpm;
+        let words = format!(
+            "{}: off the seat at {} and back on it at {} after top dead centre, {:.0}° in all; furthest lift {:.2} mm of {:.2} mm. It meets its stop with {:.1} m/s and its seat with {:.1} m/s. Bending stress at the clamp {:.0} MPa, {:.0} % of what lasts. Its own frequency, {:.0} Hz, is {per_turn:.1} times the crank's: it swings back of itself within {:.0}° of crank.",
+            stage.name,
+            turns(true),
+            turns(false),
+            stage.open / DEG,
+            stage.lift / MM,
+            stage.stop / MM,
+            stage.stop_speed,
+            stage.seat_speed,
+            stage.root_stress / 1e6,
+            100.0 * stage.fatigue_share,
+            stage.frequency,
+            180.0 / per_turn
+        );
+        let _ = writeln!(text, "{}", wrapped(&words));
+    }
+    let s = &here.point.summary;
+    if let Some(back) = s.reed_backflow_mass {
+        let words = format!(
+            "{:.2} mg flow back out past the petals before they are shut, {:.1} % of what is delivered. Much of it: the petals are slow for this speed; none at all with a low lift: they are stiffer than the engine needs.",
+            back / MG,
+            100.0 * back / s.delivered_fresh
+        );
+        let _ = writeln!(text, "{}", wrapped(&words));
+    }
 }
 
 const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, {waves}. No measured engine stands behind the numbers yet; trends and differences between neighbouring builds are far better than absolute values. What is cut cannot be put back: try the stack first.";

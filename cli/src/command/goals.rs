@@ -8,7 +8,7 @@ use freshcharge_sim::cycle::{Settings, simulate};
 use freshcharge_sim::geometry;
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::spec::{Clearance, EngineSpec, Intake};
+use freshcharge_sim::spec::{Clearance, EngineSpec};
 use freshcharge_sim::units::{CM3, MM};
 use freshcharge_sim::workshop::{Facts, Goal, Operation};
 use serde::{Deserialize, Serialize};
@@ -381,11 +381,7 @@ fn lower_face(spec: &mut EngineSpec, by: f64) {
     spec.stack.deck -= by;
     let transfers = spec.transfers.iter_mut().flat_map(|g| &mut g.windows);
     let crown = spec.exhaust.windows.iter_mut().chain(transfers);
-    let inlet = match &mut spec.intake {
-        Intake::PistonPort { windows, .. } => windows.as_mut_slice(),
-        Intake::Rotary { .. } => &mut [],
-    };
-    for window in crown.chain(inlet) {
+    for window in crown.chain(spec.intake.windows_mut()) {
         window.roof_depth -= by;
         window.floor_depth -= by;
     }

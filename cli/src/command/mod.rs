@@ -13,6 +13,7 @@ mod goals;
 #[cfg(test)]
 mod hostile;
 mod markdown;
+mod motored;
 mod new;
 mod plan;
 mod plus_minus;

@@ -128,6 +128,20 @@ const PISTON_PORT: &[Entry] = &[
     ask(INLET_HEADER, INLET, "floor_radius_mm", "4.0"),
 ];
 
+const STAGE: &str = "intake.reed.stage[0]";
+const STAGE_HEADER: &str = "[[intake.reed.stage]]";
+const REED: &[Entry] = &[
+    set(STAGE_HEADER, STAGE, "name", "\"main\"", From::Fixed),
+    ask(STAGE_HEADER, STAGE, "petals", "6"),
+    ask(STAGE_HEADER, STAGE, "material", "\"glass\""),
+    ask(STAGE_HEADER, STAGE, "length_mm", "34.0"),
+    ask(STAGE_HEADER, STAGE, "width_mm", "20.0"),
+    ask(STAGE_HEADER, STAGE, "thickness_mm", "0.45"),
+    ask(STAGE_HEADER, STAGE, "window_length_mm", "24.0"),
+    ask(STAGE_HEADER, STAGE, "window_width_mm", "16.0"),
+    ask(STAGE_HEADER, STAGE, "stop_mm", "8.0"),
+];
+
 const LAST: &[Entry] = &[
     ask("[carburettor]", "carburettor", "bore_mm", "22.0"),
     set("[run]", "run", "rpm", "\"3000:9000:1000\"", From::Fixed),
@@ -160,6 +174,7 @@ impl Sheet {
             Intake::CrankWeb => CRANK_WEB,
             Intake::DiscValve => DISC_VALVE,
             Intake::PistonPort => PISTON_PORT,
+            Intake::Reed => REED,
         };
         let entries: Vec<_> = COMMON
             .iter()
@@ -343,12 +358,13 @@ fn line(input: &mut impl BufRead) -> Option<String> {
 
 fn ask_intake(input: &mut impl BufRead) -> Intake {
     loop {
-        say("How is the inlet opened? 1 crank web, 2 disc valve, 3 piston port [1]> ");
+        say("How is the inlet opened? 1 crank web, 2 disc valve, 3 piston port, 4 reed [1]> ");
         match line(input).as_deref() {
             None | Some("" | "1") => return Intake::CrankWeb,
             Some("2") => return Intake::DiscValve,
             Some("3") => return Intake::PistonPort,
-            Some(_) => say("Type 1, 2 or 3.\n"),
+            Some("4") => return Intake::Reed,
+            Some(_) => say("Type 1, 2, 3 or 4.\n"),
         }
     }
 }

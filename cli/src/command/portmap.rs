@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use freshcharge_sim::geometry;
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::spec::{Intake, StudHole, Window};
+use freshcharge_sim::spec::{StudHole, Window};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::window::Shape;
 
@@ -55,9 +55,8 @@ pub(crate) fn outlines(scenario: &Scenario, planned: bool) -> Vec<Outline> {
     for group in &spec.transfers {
         ports.push((layer("TRANSFER", "TRANSFER_PLANNED"), group.name.clone(), &group.windows));
     }
-    if let Intake::PistonPort { windows, .. } = &spec.intake {
-        ports.push((layer("INTAKE", "INTAKE_PLANNED"), "intake".to_owned(), windows));
-    }
+    let inlet = layer("INTAKE", "INTAKE_PLANNED");
+    ports.push((inlet, "intake".to_owned(), spec.intake.windows()));
     let mut outlines = Vec::new();
     for (layer, words, windows) in ports {
         for window in windows {

@@ -11,6 +11,7 @@ use freshcharge_sim::spec::EngineSpec;
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
+use super::motored;
 use super::plus_minus::{self, PlusMinus};
 use super::words;
 use crate::Outcome;
@@ -58,6 +59,9 @@ pub(crate) struct Run {
 pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
     let (scenario, hash) = load(&args.file)?;
     let mut scenario = with_set(scenario, &args.set)?;
+    if args.motored {
+        return motored::run(args, &scenario, &hash);
+    }
     if args.bare_windows {
         scenario.spec = scenario.spec.with_bare_windows();
     }

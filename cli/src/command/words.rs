@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use freshcharge_sim::result::Point;
+use freshcharge_sim::units::MG;
 
 use super::run::Run;
 
@@ -21,6 +22,7 @@ pub(crate) fn run(run: &Run) -> String {
         if run.scenario.spec.exhaust.pipe.is_some() {
             pipe(&mut out, &points);
         }
+        petals(&mut out, &points);
     }
     for row in &run.rows {
         match &row.result {
@@ -128,6 +130,49 @@ fn pipe(out: &mut String, points: &[&Point]) {
         most.summary.trapped_mass * 1e6
     );
 }
+
+/// What the petals of a reed valve do over the speeds, and what they may not bear.
+fn petals(out: &mut String, points: &[&Point]) {
+    let share = |p: &Point| p.most_of_reed(|r| r.lift / r.stop).unwrap_or(0.0);
+    let Some(widest) = points.iter().max_by(|a, b| share(a).total_cmp(&share(b))) else { return };
+    if widest.reed.is_empty() {
+        return;
+    }
+    let back = |p: &Point| p.summary.reed_backflow_mass.unwrap_or(0.0);
+    let worst = points.iter().max_by(|a, b| back(a).total_cmp(&back(b))).unwrap_or(widest);
+    let _ = writeln!(
+        out,
+        "The petals lift furthest at {:.0}/min, to {:.0} % of their stop. Most flows back past them at {:.0}/min: {:.2} mg of {:.0} mg delivered.",
+        widest.rpm,
+        100.0 * share(widest),
+        worst.rpm,
+        back(worst) / MG,
+        worst.summary.delivered_fresh / MG
+    );
+    let again = |p: &&&Point| p.most_of_reed(|r| f64::from(r.openings)).unwrap_or(0.0) > 1.0;
+    let bouncing: Vec<String> =
+        points.iter().filter(again).map(|p| format!("{:.0}", p.rpm)).collect();
+    if !bouncing.is_empty() {
+        let _ = writeln!(
+            out,
+            "They leave their seats more than once a cycle at {}/min: they bounce or swing by themselves. --charts shows their lift.",
+            bouncing.join(", ")
+        );
+    }
+    let strain = |p: &Point| p.most_of_reed(|r| r.fatigue_share).unwrap_or(0.0);
+    let Some(most) = points.iter().max_by(|a, b| strain(a).total_cmp(&strain(b))) else { return };
+    if strain(most) > NEAR_FATIGUE {
+        let _ = writeln!(
+            out,
+            "Caution: at {:.0}/min the stress at a petal's clamp is {:.0} % of what its material bears for ever (from memory, makers differ by a quarter). Petals crack and chip, and what breaks off goes through the engine: less lift at the stop, or thinner petals with a second stage.",
+            most.rpm,
+            100.0 * strain(most)
+        );
+    }
+}
+
+/// Share of the stress that lasts above which a word of caution stands.
+const NEAR_FATIGUE: f64 = 0.8;
 
 /// Keys whose defaults weigh most in the results, in the order in which they matter.
 const WEIGHTY: &[&str] = &[

@@ -1,9 +1,9 @@
 //! Cycle figures from what was noted and integrated.
 
-use super::watch::{HotBackflow, Watch};
-use crate::model::{Model, Reference};
+use super::watch::{HotBackflow, PetalNotes, Watch};
+use crate::model::{Model, Reference, StageReference};
 use crate::network::layout::{BURNED, ENERGY, Layout, MASS, quadrature as q};
-use crate::result::{Balance, GroupFigures, Point, Summary, Verdict, WorkCounts};
+use crate::result::{Balance, GroupFigures, Point, ReedFigures, Summary, Verdict, WorkCounts};
 
 /// A finished cycle.
 pub(super) struct Closing<'a> {
@@ -34,7 +34,8 @@ pub(super) fn point(closing: &Closing, verdict: Verdict, work: WorkCounts) -> Po
     backflow(closing, &groups, &mut summary);
     crankcase(closing, &mut summary);
     power(closing, &mut summary);
-    Point { rpm: closing.model.reference.rpm, verdict, summary, groups, work }
+    let reed = reed(closing, &mut summary);
+    Point { rpm: closing.model.reference.rpm, verdict, summary, groups, reed, work }
 }
 
 fn groups(closing: &Closing) -> Vec<GroupFigures> {
@@ -60,6 +61,27 @@ fn groups(closing: &Closing) -> Vec<GroupFigures> {
             }
         })
         .collect()
+}
+
+fn reed(closing: &Closing, s: &mut Summary) -> Vec<ReedFigures> {
+    let notes = &closing.watch.petals;
+    s.reed_backflow_mass = (!notes.is_empty()).then_some(closing.watch.past_petals);
+    let figures = |(notes, stage): (&PetalNotes, &StageReference)| {
+        let root_stress = notes.lift * stage.stress_per_lift;
+        ReedFigures {
+            name: stage.name.clone(),
+            lift: notes.lift,
+            stop: notes.stop,
+            seat_speed: notes.seat_speed,
+            stop_speed: notes.stop_speed,
+            openings: notes.openings,
+            open: notes.open,
+            root_stress,
+            fatigue_share: root_stress / stage.fatigue_stress,
+            frequency: stage.frequency,
+        }
+    };
+    notes.iter().zip(&closing.model.reference.stages).map(figures).collect()
 }
 
 /// Delivery, trapping, scavenging.
@@ -92,6 +114,7 @@ fn pressures(closing: &Closing, s: &mut Summary) {
     s.cylinder_temperature_to = transfer.cylinder_temperature;
     s.crankcase_pressure_to = transfer.case_pressure;
     s.crankcase_temperature_to = transfer.case_temperature;
+    s.cylinder_pressure_ec = watch.trapped.pressure;
     s.late_angle = watch.crossing.map(|angle| angle - closing.model.timing.transfer_opens);
     s.peak_pressure = watch.peak_pressure;
     s.peak_pressure_angle = watch.peak_angle - crate::units::TURN;

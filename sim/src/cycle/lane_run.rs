@@ -149,7 +149,7 @@ impl LaneRun {
         Self {
             phase: Phase::default(),
             hot: vec![1.0; layout.groups],
-            watch: Watch::new(layout.groups),
+            watch: Watch::new(layout.groups, stops(&model)),
             before: Signals::zero(),
             next_event: 0,
             step: FIRST_STEP,
@@ -206,7 +206,7 @@ impl LaneRun {
         let charge = self.phase.charge;
         self.phase = Phase { charge, woschni_speed: WOSCHNI_OPEN, ..Phase::default() };
         self.hot.fill(1.0);
-        self.watch = Watch::new(self.hot.len());
+        self.watch = Watch::new(self.hot.len(), stops(&self.model));
         self.next_event = 0;
         self.tries = 0;
         self.step = self.step.min(STEP_AT_OPENING);
@@ -480,8 +480,12 @@ impl LaneRun {
     fn close_exhaust(&mut self, y: &[f64]) {
         let layout = self.model.case.choices.layout;
         let at = Layout::CYLINDER;
-        let trapped =
-            Trapped { mass: y[at + MASS], burned: y[at + BURNED], old: y[layout.cylinder_old()] };
+        let trapped = Trapped {
+            mass: y[at + MASS],
+            burned: y[at + BURNED],
+            old: y[layout.cylinder_old()],
+            pressure: self.before.cylinder_pressure,
+        };
         self.watch.trapped = trapped;
         self.phase.scavenging = 0.0;
         self.phase.charge = trapped.mass - trapped.burned;
@@ -655,6 +659,11 @@ impl LaneRun {
         self.start = image;
         Some(state)
     }
+}
+
+/// Lifts of petals at their stops [m].
+fn stops(model: &Model) -> impl Iterator<Item = f64> {
+    model.case.numbers.petals.iter().map(|p| p.stop)
 }
 
 fn capture(s: &Signals<f64>) -> Capture {

@@ -15,6 +15,7 @@ pub const TRACE_STEP: f64 = 0.25 * DEG;
 pub struct Tracer {
     trace: Trace,
     groups: Vec<String>,
+    stages: Vec<String>,
     start: f64,
     angular_speed: f64,
     next: f64,
@@ -30,6 +31,7 @@ impl Tracer {
         let mut tracer = Self {
             trace: Trace::default(),
             groups: model.reference.group_names.clone(),
+            stages: model.reference.stages.iter().map(|s| s.name.clone()).collect(),
             start: model.timing.exhaust_opens,
             angular_speed: model.reference.angular_speed,
             next: model.timing.exhaust_opens,
@@ -136,6 +138,9 @@ impl Tracer {
                 names.push(format!("transfer_{group}_{quantity}"));
             }
         }
+        for stage in &self.stages {
+            names.extend(["lift_mm", "velocity_m_per_s"].map(|q| format!("reed_{stage}_{q}")));
+        }
         names
     }
 
@@ -151,6 +156,8 @@ impl Tracer {
                 s.slug_temperatures[g],
             ]);
         }
+        let petals = s.petal_lifts.iter().zip(&s.petal_velocities).take(self.stages.len());
+        row.extend(petals.flat_map(|(lift, velocity)| [lift / MM, *velocity]));
         for (column, value) in self.trace.columns.iter_mut().zip(row) {
             column.push(value);
         }

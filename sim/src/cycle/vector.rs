@@ -3,7 +3,8 @@
 
 use crate::model::Model;
 use crate::network::layout::{
-    BURNED, ENERGY, HOT, LATE, Layout, MASS, OLD, SLUG_BURNED, SLUG_MASS, SLUG_POTENTIAL,
+    BURNED, ENERGY, HOT, LATE, LIFT, Layout, MASS, OLD, SLUG_BURNED, SLUG_MASS, SLUG_POTENTIAL,
+    VELOCITY,
 };
 
 /// Temperature that counts as one [K].
@@ -38,7 +39,7 @@ pub(super) fn vector(model: &Model, y: &[f64]) -> Vec<f64> {
             z.push(y[tracers + tracer] / model.scale[at + SLUG_MASS]);
         }
     }
-    z.extend(columns(&layout).map(|at| y[at] / model.scale[at]));
+    z.extend(columns(&layout).chain(petals(&layout)).map(|at| y[at] / model.scale[at]));
     z
 }
 
@@ -82,12 +83,22 @@ pub(super) fn state(model: &Model, z: &[f64]) -> Option<Vec<f64>> {
             return None;
         }
     }
-    for at in columns(&layout) {
+    for at in columns(&layout).chain(petals(&layout)) {
         y[at] = values.next()? * model.scale[at];
+    }
+    for s in 0..layout.petals {
+        let at = layout.petal(s) + LIFT;
+        let near = y[at].abs() <= FARTHEST * model.case.numbers.petals[s].stop;
+        if !near {
+            return None;
+        }
     }
     y[layout.cylinder_old()] = y[Layout::CYLINDER + MASS];
     (slugs < 0.9 * case_mass).then_some(y)
 }
+
+/// A petal goes no farther than this from its seat, over the lift at the stop.
+const FARTHEST: f64 = 2.0;
 
 /// An entry is displaced in a probing cycle by this much.
 const DISPLACEMENT: f64 = 1e-4;
@@ -110,11 +121,19 @@ pub(super) fn probes(model: &Model, z: &[f64], image: &[f64]) -> Vec<Probe> {
     let tagged = |i: usize| tags.iter().flatten().any(|tag| *tag == i);
     let rests = |i: usize| z[i].abs() < AT_REST && image[i].abs() < AT_REST;
     let likened = |i: usize| (1..layout.groups).any(|g| slug(&tags, g).contains(&i));
-    let columns = z.len() - self::columns(layout).count();
+    let petals = z.len() - 2 * layout.petals;
+    let columns = petals - self::columns(layout).count();
+    // petals pressed on their seats forget at once how they came there
+    let seated = |i: usize| i >= petals && z[i - (i - petals) % 2] <= 0.0;
     // the cylinder comes first
     let leaves = |i: usize| i == 0 || i == 2;
     let alone = (0..z.len())
-        .filter(|i| !(leaves(*i) || tagged(*i) || likened(*i) || (*i >= columns && rests(*i))))
+        .filter(|i| {
+            !(leaves(*i)
+                || tagged(*i)
+                || likened(*i)
+                || (*i >= columns && (rests(*i) || seated(*i))))
+        })
         .map(|i| vec![i]);
     let kinds = |places: &[[usize; 3]]| places.iter().enumerate().map(|(k, at)| at[k]).collect();
     alone.chain(tags.chunks(3).map(kinds)).collect()
@@ -222,7 +241,12 @@ pub(super) fn name(model: &Model, index: usize) -> String {
     if rest < 3 + usize::from(layout.silencer) {
         return "origin of the gas in the crankcase".to_owned();
     }
-    let group = (rest - 3 - usize::from(layout.silencer)) / 6;
+    let count = 6 * layout.groups + columns(&layout).count();
+    let rest = rest - 3 - usize::from(layout.silencer);
+    if rest >= count {
+        return "petals of the reed valve".to_owned();
+    }
+    let group = rest / 6;
     match model.reference.group_names.get(group) {
         Some(name) => format!("returned gas in the transfer ducts {name}"),
         None => "returned gas in the transfer ducts".to_owned(),
@@ -233,6 +257,12 @@ pub(super) fn name(model: &Model, index: usize) -> String {
 fn columns(layout: &Layout) -> impl Iterator<Item = usize> + use<> {
     let layout = *layout;
     (0..layout.groups).filter_map(move |g| layout.column(g)).chain(layout.inlet())
+}
+
+/// Lifts and velocities of petals.
+fn petals(layout: &Layout) -> impl Iterator<Item = usize> + use<> {
+    let layout = *layout;
+    (0..layout.petals).flat_map(move |s| [LIFT, VELOCITY].map(|part| layout.petal(s) + part))
 }
 
 fn volumes(layout: &Layout) -> impl Iterator<Item = usize> + use<> {

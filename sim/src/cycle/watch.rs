@@ -13,12 +13,13 @@ pub(super) struct Capture {
     pub(super) case_temperature: f64,
 }
 
-/// Cylinder contents at exhaust closing.
+/// Cylinder contents and pressure at exhaust closing.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Trapped {
     pub(super) mass: f64,
     pub(super) burned: f64,
     pub(super) old: f64,
+    pub(super) pressure: f64,
 }
 
 /// Shares of the crankcase at transfer opening: burned, and of it hot and late.
@@ -58,6 +59,29 @@ pub(super) struct Watch {
     pub(super) peak_pressure: f64,
     pub(super) peak_angle: f64,
     pub(super) steepest_outlet: f64,
+    /// Petals of each stage.
+    pub(super) petals: Vec<PetalNotes>,
+    /// Mass back past the petals [kg].
+    pub(super) past_petals: f64,
+}
+
+/// Notes of the petals of one stage.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct PetalNotes {
+    /// Lift at the stop [m].
+    pub(super) stop: f64,
+    /// Highest lift [m].
+    pub(super) lift: f64,
+    /// Largest speed onto the seat [m/s].
+    pub(super) seat_speed: f64,
+    /// The same onto the stop [m/s].
+    pub(super) stop_speed: f64,
+    /// Times it has lifted.
+    pub(super) openings: u32,
+    /// Angle off its seat [rad].
+    pub(super) open: f64,
+    /// Whether it has lifted since it was last seated.
+    lifted: bool,
 }
 
 /// What the watch needs of the step just accepted, for one lane.
@@ -70,9 +94,33 @@ pub(super) struct Step<'a> {
     pub(super) after: &'a Signals<f64>,
 }
 
+/// Lift at which a petal counts as off its seat, over that at the stop.
+const LIFTED: f64 = 0.02;
+
+impl PetalNotes {
+    fn step(&mut self, s: usize, step: &Step) {
+        let at = |signals: &Signals<f64>| (signals.petal_lifts[s], signals.petal_velocities[s]);
+        let ((before, speed_before), (after, speed_after)) = (at(step.before), at(step.after));
+        self.lift = self.lift.max(after.min(self.stop));
+        if before > 0.0 && after <= 0.0 {
+            self.seat_speed = self.seat_speed.max(-speed_before).max(-speed_after);
+            self.lifted = false;
+        }
+        if before < self.stop && after >= self.stop {
+            self.stop_speed = self.stop_speed.max(speed_before).max(speed_after);
+        }
+        if after > LIFTED * self.stop {
+            self.openings += u32::from(!self.lifted);
+            self.lifted = true;
+            self.open += step.to - step.from;
+        }
+    }
+}
+
 impl Watch {
-    pub(super) fn new(groups: usize) -> Self {
+    pub(super) fn new(groups: usize, stops: impl Iterator<Item = f64>) -> Self {
         Self {
+            petals: stops.map(|stop| PetalNotes { stop, ..PetalNotes::default() }).collect(),
             turned: vec![None; groups],
             open: vec![false; groups],
             peaks: vec![0.0; groups],
@@ -138,6 +186,14 @@ impl Watch {
         let slope = (step.after.outlet_flow - step.before.outlet_flow) / (step.to - step.from);
         self.steepest_outlet = self.steepest_outlet.max(slope.abs() * angular_speed);
         self.pressure_peak(step);
+        let back = |s: &Signals<f64>| (-s.intake_flow).max(0.0);
+        if !self.petals.is_empty() {
+            let time = (step.to - step.from) / angular_speed;
+            self.past_petals += 0.5 * (back(step.before) + back(step.after)) * time;
+        }
+        for (s, notes) in self.petals.iter_mut().enumerate() {
+            notes.step(s, step);
+        }
     }
 
     /// Highest point of the cubic through both ends with their slopes, where the pressure turns.

@@ -2,5 +2,6 @@
 //! network.
 
 pub mod combustion;
+pub mod reed;
 pub mod scavenging;
 pub mod wall_heat;

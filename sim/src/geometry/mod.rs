@@ -1,5 +1,7 @@
 //! What follows from the measurements in closed form.
 
+pub mod reed;
+
 use crate::crank::Crank;
 use crate::spec::{Clearance, EngineSpec, Head, Stack, Window};
 use crate::window::{Shape, ShapeFault};

@@ -3,17 +3,19 @@
 use std::sync::Arc;
 
 use super::initial::{Volumes, cold_start};
-use super::{Engine, Model, ModelError, Pipes, Reference, Timing};
+use super::{Engine, Model, ModelError, Pipes, Reference, StageReference, Timing};
 use crate::crank::Crank;
 use crate::engine::scavenging::ExitCurve;
 use crate::gas::{Blend, Gas, LATENT_HEAT, Mixture, air_fuel_ratio};
-use crate::network::layout::{Layout, MASS};
+use crate::geometry::reed;
+use crate::network::layout::{LIFT, Layout, MASS, VELOCITY};
 use crate::network::{
-    Case, CaseTables, Choices, Figures, GroupNumbers, HeatChoice, HeatFigures, MAX_GROUPS, Numbers,
+    Case, CaseTables, Choices, Figures, GroupNumbers, HeatChoice, HeatFigures, MAX_GROUPS,
+    MAX_STAGES, Numbers, PetalNumbers,
 };
 use crate::spec::{
-    Discharge, DischargeTable, EngineSpec, HeatLaw, InertiveDuct, Intake, ScavengingLaw,
-    TransferGroup, Window,
+    Discharge, DischargeTable, EngineSpec, HeatLaw, InertiveDuct, Intake, Reed, ReedStage,
+    ScavengingLaw, TransferGroup, Window,
 };
 use crate::units::{CM3, DEG, TURN, angular_speed};
 use crate::window::AreaTable;
@@ -27,6 +29,8 @@ const FLOOR_SHARE: f64 = 1e-6;
 /// Flow of a gas column below which the tolerance is absolute [kg/s]: about its peak, for what is asked
 /// is the flow delivered over a cycle, not its last digits while the window closes.
 const TYPICAL_FLOW: f64 = 0.1;
+/// Lift of a petal below which the tolerance is absolute, over that at the stop: as for columns.
+const TYPICAL_LIFTS: f64 = 1.0;
 /// Temperature at which heat released is counted [K].
 const STANDARD_TEMPERATURE: f64 = 298.15;
 
@@ -39,6 +43,10 @@ impl Engine {
         let count = spec.transfers.len();
         if count == 0 || count > MAX_GROUPS {
             return Err(ModelError::Groups { count });
+        }
+        let stages = spec.intake.reed().map_or(1, |r| r.stages.len());
+        if stages == 0 || stages > MAX_STAGES {
+            return Err(ModelError::Stages { count: stages });
         }
         let gap = crate::geometry::squish_gap(spec);
         if gap < 0.0 {
@@ -101,10 +109,11 @@ impl Engine {
             silencer,
         };
         let cold = cold_start(&layout, &self.gas, self.spec.ambient.pressure, &volumes);
+        let petals = self.spec.intake.reed().map_or_else(Vec::new, petals);
         let groups: Vec<_> = self.spec.transfers.iter().map(|g| self.group(g)).collect();
         let reference = self.reference(rpm, area * crank.travel());
         Ok(Model {
-            scale: scale(&layout, &cold, &reference),
+            scale: scale(&layout, &cold, &reference, &petals),
             events: self.timing.events(burn),
             timing: self.timing.clone(),
             cold_start: cold,
@@ -119,6 +128,7 @@ impl Engine {
                     figures: self.figures(rpm, burn),
                     heat: self.heat(rpm, area * crank.travel()),
                     groups,
+                    petals,
                 },
                 tables: Arc::clone(&self.tables),
             },
@@ -151,7 +161,9 @@ impl Engine {
             *column = group.duct.is_some_and(|d| d.inertive);
         }
         let inlet = spec.inlet_tract.is_some_and(|t| t.duct.inertive);
+        let petals = spec.intake.reed().map_or(0, |r| r.stages.len());
         Layout::new(spec.transfers.len(), spec.exhaust.silencer.is_some(), columns, inlet)
+            .with_petals(petals)
     }
 
     fn choices(&self, layout: Layout) -> Choices {
@@ -165,6 +177,7 @@ impl Engine {
                 HeatLaw::Woschni { .. } => HeatChoice::Woschni,
             },
             rotary_intake: matches!(spec.intake, Intake::Rotary { .. }),
+            skirt_intake: self.tables.intake.is_some(),
             // before pipes it stands at their mouth
             carburettor: spec.carburettor.is_some() && spec.inlet_pipe.is_none(),
             exit: exit_in_series(spec),
@@ -196,6 +209,9 @@ impl Engine {
             (Intake::Rotary { valve, .. }, _) => valve.area,
             (Intake::PistonPort { .. }, Some(table)) => table.full(),
             (Intake::PistonPort { .. }, None) => 0.0,
+            (Intake::Reed { reed, .. }, _) => {
+                reed.stages.iter().map(crate::geometry::reed::area_at_stop).sum()
+            }
         };
         let rotary = rotary(&spec.intake);
         let inlet = spec.inlet_tract.map_or((0.0, 0.0, 0.0), |t| ease_and_losses(&t.duct));
@@ -228,6 +244,10 @@ impl Engine {
             silencer_wall: silencer.map_or(300.0, |s| s.wall_temperature),
             intake_discharge: constant(spec.intake.discharge()),
             intake_full,
+            passage_discharge: match spec.intake {
+                Intake::Reed { window_discharge, .. } => window_discharge,
+                _ => 1.0,
+            },
             venturi: spec.carburettor.map_or(0.0, |c| {
                 c.discharge * c.throttle * std::f64::consts::FRAC_PI_4 * c.venturi * c.venturi
             }),
@@ -318,6 +338,10 @@ impl Engine {
             group_names: spec.transfers.iter().map(|g| g.name.clone()).collect(),
             duct_volumes: spec.transfers.iter().map(|g| g.duct_volume).collect(),
             duct_masses: spec.transfers.iter().map(|g| self.duct_mass(g)).collect(),
+            stages: spec
+                .intake
+                .reed()
+                .map_or_else(Vec::new, |r| r.stages.iter().map(stage).collect()),
             ambient_temperature: t,
             ambient_pressure: p,
         }
@@ -367,11 +391,11 @@ fn ease_and_losses(duct: &InertiveDuct) -> (f64, f64, f64) {
     (duct.area / duct.length, (duct.entry_loss + friction) * per_square, friction * per_square)
 }
 
-/// Opening, open period and ramp of a rotary inlet [rad]; placeholders for a piston port.
+/// Opening, open period and ramp of a rotary inlet [rad]; placeholders for others.
 fn rotary(intake: &Intake) -> (f64, f64, f64) {
     match intake {
         Intake::Rotary { valve, .. } => (valve.opens, valve.closes - valve.opens, valve.ramp),
-        Intake::PistonPort { .. } => (0.0, 0.0, 1.0),
+        _ => (0.0, 0.0, 1.0),
     }
 }
 
@@ -401,17 +425,14 @@ fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
         AreaTable::crown(windows, crown)
             .map_err(|fault| ModelError::Window { port: port.to_owned(), fault: fault.to_string() })
     };
-    let intake = match &spec.intake {
-        Intake::Rotary { .. } => None,
-        Intake::PistonPort { windows, .. } => {
-            let skirt = spec.stack.deck + spec.piston.skirt_length;
-            let built = AreaTable::skirt(windows, skirt).map_err(|fault| ModelError::Window {
-                port: "inlet".to_owned(),
-                fault: fault.to_string(),
-            })?;
-            Some(built)
-        }
-    };
+    let skirt = spec.stack.deck + spec.piston.skirt_length;
+    let windows = spec.intake.windows();
+    let opened = matches!(spec.intake, Intake::PistonPort { .. }) || !windows.is_empty();
+    let built = opened.then(|| AreaTable::skirt(windows, skirt)).transpose();
+    let intake = built.map_err(|fault| ModelError::Window {
+        port: "inlet".to_owned(),
+        fault: fault.to_string(),
+    })?;
     let transfers: Result<Vec<_>, _> = spec
         .transfers
         .iter()
@@ -429,8 +450,13 @@ fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
 }
 
 /// Size of each normed state below which the tolerance is absolute: that of the cold start for
-/// volumes, the filled duct for slugs.
-fn scale(layout: &Layout, cold: &[f64], reference: &Reference) -> Vec<f64> {
+/// volumes, the filled duct for slugs, the stop for petals.
+fn scale(
+    layout: &Layout,
+    cold: &[f64],
+    reference: &Reference,
+    petals: &[PetalNumbers<f64>],
+) -> Vec<f64> {
     let mut scale = vec![0.0; layout.normed()];
     let volumes = [Some(Layout::CYLINDER), Some(Layout::CRANKCASE)]
         .into_iter()
@@ -449,5 +475,38 @@ fn scale(layout: &Layout, cold: &[f64], reference: &Reference) -> Vec<f64> {
     for at in flows {
         scale[at] = TYPICAL_FLOW;
     }
+    for (s, petal) in petals.iter().enumerate() {
+        let at = layout.petal(s);
+        scale[at + LIFT] = TYPICAL_LIFTS * petal.stop;
+        scale[at + VELOCITY] = TYPICAL_LIFTS * petal.stop * petal.stiffness.sqrt();
+    }
     scale
+}
+
+fn stage(stage: &ReedStage) -> StageReference {
+    let petal = &stage.petal;
+    StageReference {
+        name: stage.name.clone(),
+        frequency: reed::natural_frequency(petal),
+        stress_per_lift: reed::root_stress(petal),
+        fatigue_stress: petal.fatigue_stress,
+    }
+}
+
+/// Numbers of the petals.
+fn petals(reed: &Reed) -> Vec<PetalNumbers<f64>> {
+    let of = |stage: &ReedStage| {
+        let omega = reed::pulsatance(&stage.petal);
+        PetalNumbers {
+            stiffness: omega * omega,
+            damping: 2.0 * stage.petal.damping * omega,
+            load: reed::load_area(stage) / reed::modal_mass(&stage.petal),
+            contact: (reed.contact * omega).powi(2),
+            dissipation: reed::dissipation(&stage.petal),
+            stop: stage.stop,
+            curtain: reed::curtain(stage),
+            windows: reed::windows(stage),
+        }
+    };
+    reed.stages.iter().map(of).collect()
 }

@@ -201,7 +201,7 @@ fn intake_period(
             kinks.push(valve.closes - valve.ramp);
             Ok(Some((within(valve.opens), within(valve.closes))))
         }
-        Intake::PistonPort { windows, .. } => {
+        Intake::PistonPort { windows, .. } | Intake::Reed { windows, .. } => {
             let mut period: Option<(f64, f64)> = None;
             for window in windows {
                 let (shut, full) = skirt_edges(spec, window);

@@ -13,7 +13,7 @@ pub use events::{Event, EventKind, Timing};
 pub use pipework::{Chain, Part, Piped, Pipes};
 
 /// Longest chain of transfer groups the engine computes.
-pub use crate::network::MAX_GROUPS;
+pub use crate::network::{MAX_GROUPS, MAX_STAGES};
 
 /// Everything about an engine that does not depend on speed, built once.
 #[derive(Debug, Clone)]
@@ -81,10 +81,25 @@ pub struct Reference {
     pub duct_volumes: Vec<f64>,
     /// Mass that fills each group's duct at ambient state [kg].
     pub duct_masses: Vec<f64>,
+    /// Stages of petals.
+    pub stages: Vec<StageReference>,
     /// Ambient temperature [K].
     pub ambient_temperature: f64,
     /// Ambient pressure [Pa].
     pub ambient_pressure: f64,
+}
+
+/// Constants that results of a stage of petals need.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageReference {
+    /// Its name.
+    pub name: String,
+    /// Natural frequency [Hz].
+    pub frequency: f64,
+    /// Bending stress at the clamp over the tip's lift [Pa/m].
+    pub stress_per_lift: f64,
+    /// Bending stress that lasts [Pa].
+    pub fatigue_stress: f64,
 }
 
 /// Why an engine cannot be simulated.
@@ -159,6 +174,12 @@ pub enum ModelError {
     Pipe {
         /// What is wrong.
         fault: String,
+    },
+    /// No or too many stages of petals.
+    #[error("{count} stages of petals; between 1 and {MAX_STAGES} can be computed")]
+    Stages {
+        /// How many.
+        count: usize,
     },
     /// No or too many transfer groups.
     #[error("{count} transfer groups; between 1 and {MAX_GROUPS} can be computed")]

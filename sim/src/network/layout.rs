@@ -13,6 +13,8 @@ pub struct Layout {
     pub columns: [bool; MAX_GROUPS],
     /// Whether the inlet tract has one.
     pub inlet_column: bool,
+    /// Stages of petals of a reed valve.
+    pub petals: usize,
     normed: usize,
 }
 
@@ -22,6 +24,11 @@ pub const MASS: usize = 0;
 pub const ENERGY: usize = 1;
 /// Offset of the burned mass.
 pub const BURNED: usize = 2;
+
+/// Lift of a petal [m] and its velocity [m/s], in this order from its offset.
+pub const LIFT: usize = 0;
+/// Offset of the velocity.
+pub const VELOCITY: usize = 1;
 
 /// Offset of the potential-temperature content Θ_s of a slug zone, after its mass and burned mass.
 pub const SLUG_MASS: usize = 0;
@@ -54,7 +61,20 @@ impl Layout {
     ) -> Self {
         let flows = columns.iter().filter(|c| **c).count() + usize::from(inlet_column);
         let normed = Self::SLUGS + 3 * groups + flows + 3 * usize::from(silencer);
-        Self { groups, silencer, columns, inlet_column, normed }
+        Self { groups, silencer, columns, inlet_column, petals: 0, normed }
+    }
+
+    /// The same with stages of petals.
+    #[must_use]
+    pub fn with_petals(self, petals: usize) -> Self {
+        Self { petals, normed: self.normed + 2 * petals, ..self }
+    }
+
+    /// First state of the petals of stage `s`.
+    #[must_use]
+    #[inline(always)]
+    pub fn petal(&self, s: usize) -> usize {
+        self.normed - 3 * usize::from(self.silencer) - 2 * (self.petals - s)
     }
 
     /// Mass flow of the gas column of group `g` [kg/s], where it has one.

@@ -5,6 +5,7 @@
 
 mod booking;
 mod contents;
+mod intake;
 pub mod layout;
 mod numbers;
 mod piped;
@@ -14,7 +15,6 @@ mod tables;
 
 use std::sync::Arc;
 
-use crate::column::Column;
 use crate::crank::Drop;
 use crate::engine::combustion::Wiebe;
 use crate::engine::scavenging::ExitCurve;
@@ -26,12 +26,13 @@ use crate::window::AreaTable;
 use booking::{Booking, Flows, Inside};
 pub use contents::MAX_GROUPS;
 use contents::{Contents, Shares, Slug, of_crankcase, of_volume};
+pub use intake::MAX_STAGES;
 use layout::Layout;
-pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, Phase};
+pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, PetalNumbers, Phase};
 pub use piped::{AtPort, Given, Half, Passed};
 pub use signals::Signals;
 use streams::{
-    Exit, Facing, Gates, Place, Stream, TransferStreams, between, carried, leaving, open, transfer,
+    Exit, Facing, Gates, Place, Stream, TransferStreams, between, leaving, open, transfer,
     transfer_by_column, volume_share,
 };
 pub use tables::CaseTables;
@@ -44,8 +45,10 @@ pub struct Choices {
     pub layout: Layout,
     /// Heat correlation.
     pub heat: HeatChoice,
-    /// Whether the intake is a rotary valve (else a piston port).
+    /// Whether the intake is a rotary valve.
     pub rotary_intake: bool,
+    /// Whether the piston's skirt opens windows in it.
+    pub skirt_intake: bool,
     /// Whether a carburettor stands in series with the intake.
     pub carburettor: bool,
     /// Whether the exhaust duct's exit stands in series with the window.
@@ -158,13 +161,17 @@ impl<L: Lane> Network<L> {
     /// Open area of the intake [m²], without discharge coefficient.
     #[inline(always)]
     fn intake_area(&self, theta: L, drop: L) -> L {
-        if !self.choices.rotary_intake {
+        if self.choices.skirt_intake {
             return AreaTable::at(
                 |i| self.tables[i].intake.as_ref().unwrap_or(&self.tables[i].exhaust),
                 drop,
             );
         }
         let f = &self.numbers.figures;
+        if !self.choices.rotary_intake {
+            // petals alone decide
+            return L::one();
+        }
         // angle since opening, taken within one turn
         let turns = (theta - f.rotary_opens).scale(1.0 / crate::units::TURN);
         const ROUND: f64 = 6_755_399_441_055_744.0;
@@ -372,43 +379,6 @@ impl<L: Lane> View<'_, L> {
         pick(use_law, &out, &plain)
     }
 
-    /// Stream through the intake, positive into the crankcase; its column's acceleration and the flow
-    /// that the column follows.
-    #[inline(always)]
-    fn intake(&self, area: L, rest: &Place<L>, y: &[L]) -> (Stream<L>, (L, L)) {
-        let still = (L::zero(), L::zero());
-        if !open(area) {
-            return (Stream::none(), still);
-        }
-        let f = &self.numbers.figures;
-        let outside = self.outside_inlet();
-        let discharge = self.discharge(
-            Port::Intake,
-            f.intake_discharge,
-            area / f.intake_full,
-            (f.ambient_pressure, rest.upstream.pressure),
-        );
-        let mut effective = discharge * area;
-        if self.choices.carburettor {
-            effective = in_series(effective, f.venturi);
-        }
-        let Some(at) = self.choices.layout.inlet() else {
-            return (between(effective, &outside, rest, f.epsilon), still);
-        };
-        let shut = effective.le(L::zero());
-        let flow = L::select(shut, L::zero(), y[at]);
-        let column = Column {
-            ease: f.inlet_ease,
-            losses: (f.inlet_loss_forward, f.inlet_loss_reverse),
-            area: L::select(shut, L::splat(STAND_IN), effective),
-            from: outside.upstream,
-            to: rest.upstream,
-            fastest: f.fastest,
-        };
-        let (acceleration, aim) = column.law(flow);
-        (carried(flow, &outside, rest), (L::select(shut, L::zero(), acceleration), aim))
-    }
-
     /// Rate of burning [kg/s].
     #[inline(always)]
     fn burning(&self, theta: L, burned: L) -> L {
@@ -591,14 +561,14 @@ impl<L: Lane> View<'_, L> {
             Some(stream) => stream,
             None => self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers),
         };
-        let intake_area = self.geometry.intake;
-        let (intake, (acceleration, intake_aim)) = match given.and_then(|g| g.intake) {
-            Some(stream) => (stream, (L::zero(), L::zero())),
-            None => self.intake(intake_area, &in_rest, y),
+        let intake = match given.and_then(|g| g.intake) {
+            Some((stream, pressure)) => self.intake_from_pipe(stream, pressure, &in_rest, y),
+            None => self.intake(&in_rest, y),
         };
         if let Some(at) = self.choices.layout.inlet() {
-            dy[at] = acceleration * f.time_per_radian;
+            dy[at] = intake.acceleration * f.time_per_radian;
         }
+        self.move_petals(&intake, y, dy);
         let outlet = match &inside.silencer {
             Some(s) => between(f.outlet, &Place::from(s), &outside, f.epsilon),
             None => given.and_then(|g| g.outlet).unwrap_or(exhaust),
@@ -610,9 +580,9 @@ impl<L: Lane> View<'_, L> {
             exhaust_pressure: given
                 .and_then(|g| g.exhaust_pressure)
                 .unwrap_or(behind.upstream.pressure),
-            intake_area,
-            intake,
-            intake_aim,
+            intake_area: intake.opening.area,
+            intake: intake.stream,
+            intake_aim: intake.aim,
             blow_by: self.leak_stream(f.blow_by, &in_cylinder, &in_rest),
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
             leaky: open(f.blow_by) || open(f.leak),
@@ -656,6 +626,7 @@ impl<L: Lane> System<L> for Network<L> {
         if observed {
             signals.record(&inside, &flows);
             signals.groups(slugs, transfers);
+            signals.petals(&choices.layout, y);
             signals.slope(&numbers.gas, &inside, dy);
         }
     }

@@ -1,6 +1,7 @@
 //! The numbers of a case, one lane each. Everything that may differ between the lanes of a group.
 
 use crate::crank::Crank;
+use crate::engine::reed::PetalMotion;
 use crate::gas::Gas;
 use crate::lane::Lane;
 
@@ -79,6 +80,8 @@ lane_numbers! {
         intake_discharge,
         /// Flow area of the intake fully open [m²].
         intake_full,
+        /// Constant discharge coefficient of piston windows behind a reed block.
+        passage_discharge,
         /// Effective venturi area [m²].
         venturi,
         /// Rotary inlet: opening angle [rad].
@@ -179,6 +182,37 @@ lane_numbers! {
 }
 
 lane_numbers! {
+    /// Numbers of a stage of petals.
+    PetalNumbers {
+        /// ω₁² [1/s²].
+        stiffness,
+        /// 2ζω₁ [1/s].
+        damping,
+        /// What a pressure difference accelerates a petal by [m/s² per Pa].
+        load,
+        /// Square of its frequency on seat or stop [1/s²].
+        contact,
+        /// Dissipation κ there.
+        dissipation,
+        /// Lift at the stop [m].
+        stop,
+        /// Curtain of all petals over the lift [m].
+        curtain,
+        /// Windows of all petals [m²].
+        windows,
+    }
+}
+
+impl<L: Lane> PetalNumbers<L> {
+    /// What moves a petal.
+    #[inline(always)]
+    pub fn motion(&self) -> PetalMotion<L> {
+        let Self { stiffness, damping, load, contact, dissipation, stop, .. } = *self;
+        PetalMotion { stiffness, damping, load, contact, dissipation, stop }
+    }
+}
+
+lane_numbers! {
     /// What changes from segment to segment of the cycle, never inside a step.
     Phase {
         /// 1 from transfer opening to exhaust closing: the scavenging law applies.
@@ -228,6 +262,8 @@ pub struct Numbers<L: Lane> {
     pub heat: HeatFigures<L>,
     /// Transfer groups.
     pub groups: Vec<GroupNumbers<L>>,
+    /// Stages of petals.
+    pub petals: Vec<PetalNumbers<L>>,
 }
 
 impl<L: Lane> Numbers<L> {
@@ -240,6 +276,7 @@ impl<L: Lane> Numbers<L> {
             figures: Figures::splat(&from.figures),
             heat: HeatFigures::splat(&from.heat),
             groups: from.groups.iter().map(GroupNumbers::splat).collect(),
+            petals: from.petals.iter().map(PetalNumbers::splat).collect(),
         }
     }
 
@@ -251,6 +288,9 @@ impl<L: Lane> Numbers<L> {
         self.heat.set_lane(lane, &from.heat);
         for (group, numbers) in self.groups.iter_mut().zip(&from.groups) {
             group.set_lane(lane, numbers);
+        }
+        for (petal, numbers) in self.petals.iter_mut().zip(&from.petals) {
+            petal.set_lane(lane, numbers);
         }
     }
 }

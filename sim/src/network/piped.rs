@@ -51,6 +51,8 @@ pub struct Given {
     pub outlet: Passed,
     /// Into the crankcase, where the inlet is a pipe.
     pub intake: Option<Passed>,
+    /// Pressure to which the gas at its face would rise at rest [Pa].
+    pub intake_pressure: f64,
     /// Heat to all pipe walls [W].
     pub pipe_heat: f64,
 }
@@ -60,7 +62,8 @@ pub(super) struct Streams<L: Lane> {
     pub(super) exhaust: Option<Stream<L>>,
     pub(super) exhaust_pressure: Option<L>,
     pub(super) outlet: Option<Stream<L>>,
-    pub(super) intake: Option<Stream<L>>,
+    /// Stream and the pressure ahead of the intake.
+    pub(super) intake: Option<(Stream<L>, L)>,
     pub(super) pipe_heat: L,
 }
 
@@ -105,14 +108,7 @@ impl Network<f64> {
         let place = Place::from(&inside.cylinder);
         let plain = Stream::of(flow.max(FIRST_FLOW), place.enthalpy, &place.shares);
         let leaves = view.scavenged(plain, true, &inside.cylinder, transfers);
-        let f = &numbers.figures;
-        let window = geometry.intake;
-        let discharge = view.discharge(
-            super::Port::Intake,
-            f.intake_discharge,
-            window / f.intake_full,
-            (intake, inside.case.rest.pressure),
-        );
+        let port = view.intake_opening(intake, inside.case.rest.pressure, y);
         Half {
             exhaust: AtPort {
                 pressure: inside.cylinder.pressure,
@@ -124,7 +120,7 @@ impl Network<f64> {
                 pressure: inside.case.rest.pressure,
                 temperature: inside.case.rest.state.temperature,
                 burned: inside.case.rest.shares.burned.clamp(0.0, 1.0),
-                area: if window > 0.0 { discharge * window } else { 0.0 },
+                area: if port.effective > 0.0 { port.effective } else { 0.0 },
             },
             inside,
         }
@@ -164,10 +160,10 @@ impl Network<f64> {
         });
         let intake = given.intake.map(|passed| {
             if passed.mass >= 0.0 {
-                return passed.stream();
+                return (passed.stream(), given.intake_pressure);
             }
             let place = Place::from(&inside.case.rest);
-            Stream::of(passed.mass, place.enthalpy, &place.shares)
+            (Stream::of(passed.mass, place.enthalpy, &place.shares), given.intake_pressure)
         });
         let streams = Streams {
             exhaust,
@@ -194,6 +190,7 @@ impl Network<f64> {
         if observed {
             signals.record(inside, &flows);
             signals.groups(slugs, transfers);
+            signals.petals(&choices.layout, y);
             signals.slope(&numbers.gas, inside, dy);
         }
         let passed = |s: &Stream<f64>| Passed {

@@ -2,7 +2,8 @@
 
 use super::booking::{Flows, Inside};
 use super::contents::{MAX_GROUPS, Slug};
-use super::layout::{BURNED, ENERGY, Layout, MASS};
+use super::intake::MAX_STAGES;
+use super::layout::{BURNED, ENERGY, LIFT, Layout, MASS, VELOCITY};
 use super::streams::TransferStreams;
 use crate::gas::Gas;
 use crate::lane::Lane;
@@ -70,6 +71,10 @@ pub struct Signals<L: Lane> {
     pub slug_fills: [L; MAX_GROUPS],
     /// Slug temperature of each group [K].
     pub slug_temperatures: [L; MAX_GROUPS],
+    /// Lift of the petals of each stage [m].
+    pub petal_lifts: [L; MAX_STAGES],
+    /// Their velocity [m/s].
+    pub petal_velocities: [L; MAX_STAGES],
 }
 
 impl<L: Lane> Signals<L> {
@@ -98,6 +103,8 @@ impl<L: Lane> Signals<L> {
             intake_flow: of(&self.intake_flow),
             transfer_flows: self.transfer_flows.each_ref().map(of),
             slug_fills: self.slug_fills.each_ref().map(of),
+            petal_lifts: self.petal_lifts.each_ref().map(of),
+            petal_velocities: self.petal_velocities.each_ref().map(of),
             ..Signals::default()
         }
     }
@@ -136,6 +143,8 @@ impl<L: Lane> Signals<L> {
             transfer_burned_flows: self.transfer_burned_flows.map(&f),
             slug_fills: self.slug_fills.map(&f),
             slug_temperatures: self.slug_temperatures.map(&f),
+            petal_lifts: self.petal_lifts.map(&f),
+            petal_velocities: self.petal_velocities.map(&f),
         }
     }
 
@@ -178,6 +187,16 @@ impl<L: Lane> Signals<L> {
                 t.from_slug.burned + t.from_rest.burned - t.reverse.burned;
             self.slug_fills[g] = slug.fill;
             self.slug_temperatures[g] = slug.contents.state.temperature;
+        }
+    }
+
+    /// The same of the petals.
+    #[inline(always)]
+    pub(super) fn petals(&mut self, layout: &Layout, y: &[L]) {
+        for s in 0..layout.petals {
+            let at = layout.petal(s);
+            self.petal_lifts[s] = y[at + LIFT];
+            self.petal_velocities[s] = y[at + VELOCITY];
         }
     }
 

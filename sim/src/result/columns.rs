@@ -1,7 +1,7 @@
 //! Every result by the name, unit and words it carries in tables, JSON, CSV, sweeps and charts.
 
 use super::summary::Point;
-use crate::units::{BAR, DEG, MG};
+use crate::units::{BAR, DEG, MG, MM};
 
 /// One named result of a point.
 pub struct Column {
@@ -54,6 +54,7 @@ columns! {
     "crankcase_temperature_at_transfer_opening_k", "crankcase temperature at transfer opening [K]", "Mean gas temperature when the first transfer window opens.", |p| Some(p.summary.crankcase_temperature_to);
     "pressure_difference_at_transfer_opening_bar", "cylinder less crankcase pressure at transfer opening [bar]", "Positive: flow starts in reverse.", |p| Some((p.summary.cylinder_pressure_to - p.summary.crankcase_pressure_to) / BAR);
     "pressure_ratio_at_transfer_opening", "cylinder over crankcase pressure at transfer opening [–]", "Above 1 flow starts in reverse.", |p| Some(p.summary.cylinder_pressure_to / p.summary.crankcase_pressure_to);
+    "cylinder_pressure_at_exhaust_closing_bar", "cylinder pressure at exhaust closing [bar]", "Absolute, when the last exhaust window closes: compression starts from it.", |p| Some(p.summary.cylinder_pressure_ec / BAR);
     "late_angle_deg", "late angle [deg]", "From the first transfer opening until the cylinder falls below crankcase pressure.", |p| p.summary.late_angle.map(|a| a / DEG);
     "hot_backflow_mass_mg", "hot backflow [mg]", "Gas that flows from the cylinder into the transfer ducts before they first flow forward.", |p| Some(p.summary.hot_backflow_mass / MG);
     "hot_backflow_burned_mg", "burned gas in hot backflow [mg]", "Burned share of the hot backflow.", |p| Some(p.summary.hot_backflow_burned / MG);
@@ -72,6 +73,14 @@ columns! {
     "crankcase_burned_from_blow_by", "of it from blow-by [–]", "Share of the crankcase charge.", |p| Some(p.summary.crankcase_burned_blow_by);
     "blow_by_mass_mg", "blow-by [mg]", "Net mass past the rings into the crankcase.", |p| Some(p.summary.blow_by_mass / MG);
     "crankcase_leak_mass_mg", "crankcase leak [mg]", "Net mass out through the crankcase leak.", |p| Some(p.summary.crankcase_leak_mass / MG);
+    "reed_lift_mm", "reed lift [mm]", "Highest lift of a petal's tip, of all stages.", |p| p.most_of_reed(|r| r.lift / MM);
+    "reed_open_deg", "reed open [deg]", "Angle over which a petal is off its seat, longest of all stages.", |p| p.most_of_reed(|r| r.open / DEG);
+    "reed_openings", "reed openings", "Times a petal leaves its seat in a cycle; more than one: it bounces or flutters.", |p| p.most_of_reed(|r| f64::from(r.openings));
+    "reed_seat_velocity_m_per_s", "reed onto seat [m/s]", "Largest speed of a petal's tip onto its seat.", |p| p.most_of_reed(|r| r.seat_speed);
+    "reed_stop_velocity_m_per_s", "reed onto stop [m/s]", "Largest speed of a petal's tip onto its stop; zero where it does not get there.", |p| p.most_of_reed(|r| r.stop_speed);
+    "reed_root_stress_mpa", "reed root stress [MPa]", "Bending stress at a petal's clamp at its highest lift.", |p| p.most_of_reed(|r| r.root_stress / 1e6);
+    "reed_stress_to_fatigue", "reed stress over fatigue stress [–]", "The same over the stress that lasts.", |p| p.most_of_reed(|r| r.fatigue_share);
+    "reed_backflow_mass_mg", "back past the reed [mg]", "Gas that flows from the crankcase out through the intake before the petals are shut.", |p| p.summary.reed_backflow_mass.map(|m| m / MG);
     "fuel_mass_mg", "fuel [mg]", "Fuel through the intake per cycle.", |p| Some(p.summary.fuel_mass / MG);
     "burned_mass_mg", "burned mass [mg]", "Fresh gas burned per cycle.", |p| Some(p.summary.burned_mass / MG);
     "heat_released_j", "heat released [J]", "By burning, per cycle.", |p| Some(p.summary.heat_released);

@@ -5,5 +5,5 @@ mod summary;
 mod trace;
 
 pub use columns::{COLUMNS, Column};
-pub use summary::{Balance, GroupFigures, Point, Summary, Verdict, WorkCounts};
+pub use summary::{Balance, GroupFigures, Point, ReedFigures, Summary, Verdict, WorkCounts};
 pub use trace::{PipeGas, PipeTrace, Trace, WavePair};

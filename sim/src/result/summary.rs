@@ -106,6 +106,31 @@ pub struct GroupFigures {
     pub largest_slug: f64,
 }
 
+/// Figures of the petals of one stage of a reed valve.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ReedFigures {
+    /// The stage's name in the engine file.
+    pub name: String,
+    /// Highest lift of the tip [m].
+    pub lift: f64,
+    /// Lift at the stop [m].
+    pub stop: f64,
+    /// Largest speed of the tip onto the seat [m/s].
+    pub seat_speed: f64,
+    /// Largest speed of the tip onto the stop [m/s].
+    pub stop_speed: f64,
+    /// Times the tip lifts by more than 2 % of the stop; more than one: it bounces or flutters.
+    pub openings: u32,
+    /// Angle over which it is lifted by more than that [rad].
+    pub open: f64,
+    /// Bending stress at the clamp at the highest lift [Pa].
+    pub root_stress: f64,
+    /// The same over what lasts.
+    pub fatigue_share: f64,
+    /// Natural frequency [Hz].
+    pub frequency: f64,
+}
+
 /// Figures of one cycle.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Summary {
@@ -143,6 +168,8 @@ pub struct Summary {
     pub crankcase_pressure_to: f64,
     /// Crankcase temperature then [K].
     pub crankcase_temperature_to: f64,
+    /// Cylinder pressure when the last exhaust window closes [Pa].
+    pub cylinder_pressure_ec: f64,
     /// From the first transfer opening until the cylinder falls below crankcase pressure [rad];
     /// none when it does not before the transfers close.
     pub late_angle: Option<f64>,
@@ -209,6 +236,8 @@ pub struct Summary {
     /// 20·log₁₀ of the largest |dṁ/dt| at the exhaust outlet in kg/s²: differences between builds
     /// only [dB].
     pub exhaust_pulse_level: f64,
+    /// Mass back past the petals of a reed valve [kg]; none without one.
+    pub reed_backflow_mass: Option<f64>,
     /// Balances over the cycle.
     pub balance: Balance,
 }
@@ -224,6 +253,16 @@ pub struct Point {
     pub summary: Summary,
     /// Figures of each transfer group.
     pub groups: Vec<GroupFigures>,
+    /// Figures of each stage of a reed valve.
+    pub reed: Vec<ReedFigures>,
     /// Work it took.
     pub work: WorkCounts,
+}
+
+impl Point {
+    /// The largest of a figure of all stages of a reed valve.
+    #[must_use]
+    pub fn most_of_reed(&self, figure: impl Fn(&ReedFigures) -> f64) -> Option<f64> {
+        self.reed.iter().map(figure).reduce(f64::max)
+    }
 }

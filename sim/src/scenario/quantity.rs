@@ -15,6 +15,10 @@ impl Unit {
             Self::Celsius => "°C",
             Self::Gram => "g",
             Self::WattPerKelvin => "W/K",
+            Self::Hertz => "Hz",
+            Self::Gigapascal => "GPa",
+            Self::Megapascal => "MPa",
+            Self::KilogramPerCubicMetre => "kg/m³",
             Self::One => "",
         }
     }
@@ -60,6 +64,15 @@ impl Unit {
             ],
             Self::Gram => &[("g", 1.0, 0.0), ("kg", 1000.0, 0.0), ("oz", 28.349_523_125, 0.0)],
             Self::WattPerKelvin => &[("W/K", 1.0, 0.0)],
+            Self::Hertz => &[("Hz", 1.0, 0.0)],
+            Self::Gigapascal => &[("GPa", 1.0, 0.0), ("MPa", 1e-3, 0.0)],
+            Self::Megapascal => &[("MPa", 1.0, 0.0), ("N/mm²", 1.0, 0.0)],
+            Self::KilogramPerCubicMetre => &[
+                ("kg/m³", 1.0, 0.0),
+                ("kg/m3", 1.0, 0.0),
+                ("g/cm³", 1e3, 0.0),
+                ("g/cm3", 1e3, 0.0),
+            ],
             Self::One => &[("", 1.0, 0.0), ("%", 0.01, 0.0)],
         }
     }

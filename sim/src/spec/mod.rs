@@ -7,6 +7,7 @@
 mod parts;
 mod pipes;
 mod ports;
+mod reed;
 
 pub use parts::{
     Ambient, Carburettor, Clearance, Combustion, CrankTrain, Crankcase, Friction, Fuel, Head, Heat,
@@ -17,6 +18,19 @@ pub use ports::{
     Discharge, DischargeTable, Exhaust, InertiveDuct, InletTract, Intake, RotaryInlet, Silencer,
     TransferGroup, Window,
 };
+pub use reed::{CONTACT, Petal, PetalMaterial, Reed, ReedStage};
+
+/// A compression gauge with a check valve, which holds the highest pressure it has seen, and the state of
+/// the engine it is screwed into.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gauge {
+    /// Volume between the plug's thread and the check valve [m³].
+    pub volume: f64,
+    /// Effective leak area past the rings [m²].
+    pub leak: f64,
+    /// Temperature of all walls, and of the gas in the exhaust [K].
+    pub temperature: f64,
+}
 
 /// A complete engine.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,6 +105,34 @@ impl EngineSpec {
     #[must_use]
     pub fn rest_pressure(&self, side: &str) -> f64 {
         if side == "exhaust" { self.exhaust.back_pressure } else { self.ambient.pressure }
+    }
+
+    /// The engine turned over by hand or starter with a compression gauge in its plug hole: no burning, no
+    /// waves, no gas inertia, throttle open, everything at one temperature. The gauge's volume up to its
+    /// check valve adds to the clearance.
+    #[must_use]
+    pub fn motored(&self, gauge: &Gauge) -> Self {
+        let mut spec = self.without_pipes().with_bare_windows();
+        spec.combustion.efficiency = 0.0;
+        let (Clearance::Assembled { volume, .. }
+        | Clearance::SquishPlane { volume, .. }
+        | Clearance::JointPlane { volume, .. }) = &mut spec.head.clearance;
+        *volume += gauge.volume;
+        spec.leaks.blow_by = gauge.leak;
+        let t = gauge.temperature;
+        spec.heat.walls = WallTemperatures { head: t, piston: t, liner: t };
+        spec.crankcase.wall_temperature = t;
+        spec.exhaust.outside_temperature = t;
+        if let Some(silencer) = &mut spec.exhaust.silencer {
+            silencer.wall_temperature = t;
+        }
+        for group in &mut spec.transfers {
+            group.wall_temperature = t;
+        }
+        if let Some(carburettor) = &mut spec.carburettor {
+            carburettor.throttle = 1.0;
+        }
+        spec
     }
 
     /// The same engine without waves: the exhaust opens into its outside, the inlet into the

@@ -1,6 +1,7 @@
 //! Ports: windows in the bore, ducts behind them, intake valves.
 
 use super::pipes::{PieceForm, Pipework};
+use super::reed::Reed;
 
 /// A window in the bore. Depths are from the cylinder's present top face to the bore edge of any
 /// chamfer.
@@ -182,6 +183,18 @@ pub enum Intake {
         /// Discharge coefficient.
         discharge: Discharge,
     },
+    /// Petals lift where the crankcase draws.
+    Reed {
+        /// Petals and windows of the block.
+        reed: Reed,
+        /// Discharge coefficient of the block; its opening ratio is that over the area at the stop.
+        discharge: Discharge,
+        /// Windows in the bore behind the block, opened by the skirt; none where it leads straight into
+        /// the crankcase.
+        windows: Vec<Window>,
+        /// Their discharge coefficient.
+        window_discharge: f64,
+    },
 }
 
 impl Intake {
@@ -189,7 +202,35 @@ impl Intake {
     #[must_use]
     pub fn discharge(&self) -> &Discharge {
         match self {
-            Self::Rotary { discharge, .. } | Self::PistonPort { discharge, .. } => discharge,
+            Self::Rotary { discharge, .. }
+            | Self::PistonPort { discharge, .. }
+            | Self::Reed { discharge, .. } => discharge,
+        }
+    }
+
+    /// Windows that the piston's skirt opens.
+    #[must_use]
+    pub fn windows(&self) -> &[Window] {
+        match self {
+            Self::Rotary { .. } => &[],
+            Self::PistonPort { windows, .. } | Self::Reed { windows, .. } => windows,
+        }
+    }
+
+    /// The same, to be changed.
+    pub fn windows_mut(&mut self) -> &mut [Window] {
+        match self {
+            Self::Rotary { .. } => &mut [],
+            Self::PistonPort { windows, .. } | Self::Reed { windows, .. } => windows,
+        }
+    }
+
+    /// The reed block, where there is one.
+    #[must_use]
+    pub fn reed(&self) -> Option<&Reed> {
+        match self {
+            Self::Reed { reed, .. } => Some(reed),
+            _ => None,
         }
     }
 }

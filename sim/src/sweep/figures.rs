@@ -121,7 +121,7 @@ fn trapped_compression(spec: &EngineSpec) -> Option<f64> {
 fn intake_duration(spec: &EngineSpec) -> Option<f64> {
     match &spec.intake {
         Intake::Rotary { valve, .. } => Some((valve.closes - valve.opens) / DEG),
-        Intake::PistonPort { windows, .. } => {
+        Intake::PistonPort { windows, .. } | Intake::Reed { windows, .. } => {
             let crank = geometry::crank(spec);
             let drop = lowest(windows)? - spec.stack.deck - spec.piston.skirt_length;
             // open round top dead centre, as long as the skirt stands above the lowest floor
@@ -143,10 +143,7 @@ fn floor_step(spec: &EngineSpec, floor: f64) -> Option<f64> {
 
 fn ring_ends(spec: &EngineSpec) -> Option<f64> {
     let travel = geometry::crank(spec).travel();
-    let inlet: &[Window] = match &spec.intake {
-        Intake::PistonPort { windows, .. } => windows,
-        Intake::Rotary { .. } => &[],
-    };
+    let inlet = spec.intake.windows();
     let transfers = spec.transfers.iter().flat_map(|g| &g.windows);
     let windows: Vec<&Window> = spec.exhaust.windows.iter().chain(transfers).chain(inlet).collect();
     let rings = spec.piston.ring_depths.iter().zip(&spec.piston.ring_pegs);

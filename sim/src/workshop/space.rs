@@ -1,7 +1,7 @@
 //! Floors and skirt at the dead centres.
 
 use super::facts::{List, Section};
-use crate::spec::{Intake, Window};
+use crate::spec::Window;
 use crate::units::MM;
 
 fn lowest(windows: &[Window]) -> Option<f64> {
@@ -26,7 +26,8 @@ pub(super) fn gather(list: &mut List) {
         let margin = (crown_at_bottom - floor) / MM;
         list.put(section, format!("transfer_{key}_floor_margin_mm"), words, "mm", margin);
     }
-    if let Intake::PistonPort { windows, .. } = &spec.intake {
+    let windows = spec.intake.windows();
+    if !windows.is_empty() {
         let roof = windows.iter().map(|w| w.roof_depth).min_by(f64::total_cmp);
         let words =
             "crown edge above the intake roof at bottom dead centre (negative: the crown opens it)";

@@ -39,7 +39,7 @@ pub(super) fn exhaust(list: &List) -> Option<Period> {
 pub(super) fn intake(list: &List) -> Option<Period> {
     match &list.spec.intake {
         Intake::Rotary { valve, .. } => Some((valve.opens, valve.closes)),
-        Intake::PistonPort { windows, .. } => {
+        Intake::PistonPort { windows, .. } | Intake::Reed { windows, .. } => {
             let floor = windows.iter().map(|w| w.floor_depth).max_by(f64::total_cmp)?;
             let drop = floor - list.spec.stack.deck - list.spec.piston.skirt_length;
             Some((list.crank.angle_up(drop)? - TURN, list.crank.angle_down(drop)?))
@@ -140,7 +140,7 @@ fn intake_area(list: &List) -> Option<(Period, f64, f64)> {
                 valve.area * share.clamp(0.0, 1.0)
             })
         }
-        Intake::PistonPort { windows, .. } => {
+        Intake::PistonPort { windows, .. } | Intake::Reed { windows, .. } => {
             let edge = list.spec.stack.deck + list.spec.piston.skirt_length;
             // plain areas: the duct's entry angles belong to the flow
             let plain = |w: &Window| Window { axial_angle: 0.0, radial_angle: 0.0, ..w.clone() };

@@ -1,7 +1,7 @@
 //! Windows in the bore: widths, areas, metal between them, ring ends.
 
 use super::facts::{List, Section};
-use crate::spec::{Intake, StudHole, Window};
+use crate::spec::{StudHole, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::Shape;
 
@@ -20,9 +20,7 @@ fn all<'a>(list: &List<'a>) -> Vec<Named<'a>> {
     for group in &spec.transfers {
         ports.push((format!("transfer {}", group.name), &group.windows, false));
     }
-    if let Intake::PistonPort { windows, .. } = &spec.intake {
-        ports.push(("intake".to_owned(), windows, false));
-    }
+    ports.push(("intake".to_owned(), spec.intake.windows(), false));
     let mut named = Vec::new();
     for (words, windows, exhaust) in ports {
         let several = windows.len() > 1;

@@ -7,6 +7,7 @@
 use std::sync::Arc;
 
 use super::columns::Columns;
+use super::petals::Petals;
 use crate::cycle::CycleError;
 use crate::cycle::figures::Stored;
 use crate::cycle::lane_run::{LaneRun, check};
@@ -17,7 +18,7 @@ use crate::model::{Model, ModelError, Part, Piped};
 use crate::network::layout::{SLUG_MASS, quadrature as q};
 use crate::network::{AtPort, Given, Network, Passed, Signals};
 use crate::pipe::ends::Outside;
-use crate::pipe::{Content, Side};
+use crate::pipe::{Content, Passing, Side};
 use crate::units::DEG;
 
 /// Share of a cell that a signal may cross in a step that is chosen freely.
@@ -72,6 +73,7 @@ pub(super) struct Coupled {
     q_start: Vec<f64>,
     dq: Vec<f64>,
     columns: Columns,
+    petals: Petals,
     /// Flows that the gas columns follow, at their places in the state.
     aims: Vec<f64>,
     /// Last flow out of the cylinder through the exhaust [kg/s].
@@ -102,6 +104,7 @@ impl Coupled {
             q_start: zeros(sums),
             dq: zeros(sums),
             columns: Columns::of(&layout, model.case.numbers.figures.time_per_radian),
+            petals: Petals::of(&layout, &model.case.numbers),
             aims: zeros(states),
             exhaust_flow: 0.0,
             rate: 0.0,
@@ -230,7 +233,10 @@ impl Coupled {
         }
         if let Some(part) = &self.piped.inlet {
             let leftover = network.end_rider(part.pipes.start, Side::Start);
-            given.intake = Some(passed(&network.ports()[part.port].passing.flow, -1.0, leftover));
+            let passing = network.ports()[part.port].passing;
+            given.intake = Some(passed(&passing.flow, -1.0, leftover));
+            let sound = network.pipes()[part.pipes.start].sound(0);
+            given.intake_pressure = stagnation(&passing, sound);
         }
         let (out, into) =
             self.engine.finish(theta, y, dy, &mut self.dq, &half, &given, &mut self.aims, observed);
@@ -251,14 +257,18 @@ impl Coupled {
         self.q_start.copy_from_slice(&self.q);
         self.piped.network.first_stage(dt);
         self.columns.begin(h, &self.y, &self.dy, &self.aims);
+        self.petals.begin(&self.y, &self.dy);
         add(&mut self.y, h, &self.dy);
         add(&mut self.q, h, &self.dq);
         self.columns.first(&mut self.y);
+        self.petals.first(h, &mut self.y);
         self.evaluate(theta + h, false)?;
         self.piped.network.second_stage(dt);
         self.columns.end(h, &self.y, &self.dy, &self.aims);
+        let pulls = self.petals.end(&self.y, &self.dy);
         mean(&mut self.y, &self.y_start, h, &self.dy);
         self.columns.second(&mut self.y);
+        self.petals.second(h, &pulls, &mut self.y);
         mean(&mut self.q, &self.q_start, h, &self.dq);
         Ok(())
     }
@@ -389,6 +399,14 @@ fn held(part: &'static str, at: &AtPort, theta: f64) -> Result<(), CycleError> {
     let (quantity, value) =
         if positive { ("temperature", at.temperature) } else { ("pressure", at.pressure) };
     Err(CycleError::OutOfBounds { part, quantity, value, angle_deg: theta / DEG })
+}
+
+/// Pressure to which gas that moves toward the engine would rise if it came to rest, with γ = 1.4; that at
+/// the face where it moves away [Pa].
+fn stagnation(passing: &Passing, sound: f64) -> f64 {
+    let mach = (-passing.face_velocity).max(0.0) / sound;
+    let warmer = 1.0 + 0.2 * mach * mach;
+    passing.face_pressure * warmer * warmer * warmer * warmer.sqrt()
 }
 
 /// Share of a step at which a quantity that is above zero at its end rises through it.

@@ -2,6 +2,7 @@
 
 mod columns;
 mod coupled;
+mod petals;
 mod record;
 mod settle;
 

@@ -15,7 +15,9 @@ fn to_si(unit: Unit, value: f64) -> f64 {
         Unit::Bar => value * BAR,
         Unit::Celsius => value + ICE_POINT,
         Unit::Gram => value * 1e-3,
-        Unit::WattPerKelvin | Unit::One => value,
+        Unit::Gigapascal => value * 1e9,
+        Unit::Megapascal => value * 1e6,
+        Unit::WattPerKelvin | Unit::Hertz | Unit::KilogramPerCubicMetre | Unit::One => value,
     }
 }
 

@@ -6,8 +6,8 @@ use crate::scenario::document::{joined, numbered};
 use crate::scenario::fault::FaultKind;
 use crate::scenario::value::rising;
 use crate::spec::{
-    Discharge, DischargeTable, Exhaust, InertiveDuct, Intake, RotaryInlet, Silencer, TransferGroup,
-    Window,
+    Discharge, DischargeTable, Exhaust, InertiveDuct, Intake, Petal, PetalMaterial, Reed,
+    ReedStage, RotaryInlet, Silencer, TransferGroup, Window,
 };
 use crate::units::{DEG, MM};
 
@@ -106,7 +106,7 @@ impl Conversion<'_> {
     }
 
     pub(super) fn intake(&mut self, bench: &Bench) -> Intake {
-        let kinds = ["crank_web", "disc_valve", "piston_port"];
+        let kinds = ["crank_web", "disc_valve", "piston_port", "reed"];
         let given = kinds.into_iter().find(|k| self.document.has(&format!("intake.{k}")));
         let kind = given.unwrap_or("crank_web");
         let place = self.at(format!("intake.{kind}"));
@@ -115,6 +115,14 @@ impl Conversion<'_> {
             let windows = self.windows(&place.path, bench, false);
             return Intake::PistonPort { windows, discharge };
         }
+        if kind == "reed" {
+            return Intake::Reed {
+                reed: Reed::new(self.stages()),
+                discharge,
+                windows: self.windows(&place.path, bench, false),
+                window_discharge: place.number("window_discharge_coefficient"),
+            };
+        }
         let valve = RotaryInlet {
             opens: -place.number("opens_deg_btdc"),
             closes: place.number("closes_deg_atdc"),
@@ -122,6 +130,41 @@ impl Conversion<'_> {
             area: place.number("window_area_mm2"),
         };
         Intake::Rotary { valve, disc: kind == "disc_valve", discharge }
+    }
+
+    fn stages(&self) -> Vec<ReedStage> {
+        let array = "intake.reed.stage";
+        (0..self.document.count(array)).map(|s| self.stage(&numbered(array, s))).collect()
+    }
+
+    fn stage(&self, path: &str) -> ReedStage {
+        let place = self.at(path);
+        let material = match place.text("material").as_str() {
+            "glass" => PetalMaterial::Glass,
+            "carbon" => PetalMaterial::Carbon,
+            _ => PetalMaterial::Steel,
+        };
+        ReedStage {
+            name: place.text("name"),
+            petals: place.number("petals"),
+            petal: Petal {
+                length: place.number("length_mm"),
+                width: place.number("width_mm"),
+                thickness: place.number("thickness_mm"),
+                modulus: place.maybe("modulus_gpa").unwrap_or(material.modulus()),
+                density: place.maybe("density_kg_per_m3").unwrap_or(material.density()),
+                measured_frequency: place.maybe("frequency_hz"),
+                damping: place.number("damping_ratio"),
+                restitution: place.number("restitution"),
+                fatigue_stress: place
+                    .maybe("fatigue_stress_mpa")
+                    .unwrap_or(material.fatigue_stress()),
+            },
+            window_length: place.number("window_length_mm"),
+            window_width: place.number("window_width_mm"),
+            overlap: place.number("tip_overlap_mm"),
+            stop: place.number("stop_mm"),
+        }
     }
 
     /// Windows of a port; `crown` when the crown edge opens them, else the skirt.

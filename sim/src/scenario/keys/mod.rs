@@ -27,6 +27,14 @@ pub enum Unit {
     Gram,
     /// Watts per kelvin.
     WattPerKelvin,
+    /// Hertz.
+    Hertz,
+    /// Gigapascals.
+    Gigapascal,
+    /// Megapascals.
+    Megapascal,
+    /// Kilograms per cubic metre.
+    KilogramPerCubicMetre,
     /// A plain number.
     One,
 }

@@ -1,8 +1,8 @@
 //! Exhaust, transfers, crankcase, intake.
 
 use super::Unit::{
-    Bar, Celsius, CubicCentimetre as Cm3, Degree, Millimetre as Mm, One, SquareMillimetre as Mm2,
-    WattPerKelvin,
+    Bar, Celsius, CubicCentimetre as Cm3, Degree, Gigapascal, Hertz, KilogramPerCubicMetre,
+    Megapascal, Millimetre as Mm, One, SquareMillimetre as Mm2, WattPerKelvin,
 };
 use super::{Key, Kind, choice, flag, list, number, text};
 
@@ -318,3 +318,65 @@ pub(super) const ROTARY: &[Key] = &[
 pub(super) const PISTON_PORT: &[Key] =
     &[number("discharge_coefficient", One, 0.1, 1.2, "Discharge coefficient of the windows.")
         .or(0.75)];
+
+pub(super) const REED: &[Key] = &[
+    number("discharge_coefficient", One, 0.1, 1.2, "Discharge coefficient of the block.").or(0.75),
+    number(
+        "window_discharge_coefficient",
+        One,
+        0.1,
+        1.2,
+        "Discharge coefficient of windows in the bore behind the block.",
+    )
+    .or(0.75),
+];
+
+pub(super) const REED_STAGE: &[Key] = &[
+    text("name", "What these petals are called.").required(),
+    number("petals", One, 1.0, 24.0, "How many petals, all alike.").required(),
+    choice("material", &["steel", "glass", "carbon"], "What they are made of.").required(),
+    number("length_mm", Mm, 5.0, 120.0, "Free length from the clamped edge to the tip.")
+        .required()
+        .how("Caliper", 0.2),
+    number("width_mm", Mm, 3.0, 120.0, "Width of a petal.").required().how("Caliper", 0.1),
+    number("thickness_mm", Mm, 0.05, 2.0, "Thickness.").required().how("Micrometer", 0.01),
+    number("modulus_gpa", Gigapascal, 1.0, 400.0, "Modulus of elasticity along the petal.")
+        .or_else("that of the material"),
+    number("density_kg_per_m3", KilogramPerCubicMetre, 500.0, 20_000.0, "Density.")
+        .or_else("that of the material"),
+    number(
+        "fatigue_stress_mpa",
+        Megapascal,
+        5.0,
+        2000.0,
+        "Bending stress that lasts, swinging between nothing and it.",
+    )
+    .or_else("that of the material"),
+    number(
+        "frequency_hz",
+        Hertz,
+        5.0,
+        5000.0,
+        "Natural frequency as measured on the block; it takes the place of the modulus.",
+    )
+    .or_else("that of a cantilever of these dimensions")
+    .how_share("Plucked beside a microphone", 0.02),
+    number("damping_ratio", One, 0.0, 0.9, "Damping of its free vibration over critical damping.")
+        .or(0.03),
+    number(
+        "restitution",
+        One,
+        0.05,
+        1.0,
+        "Share of its speed with which it leaves seat or stop after hitting it.",
+    )
+    .or(0.3),
+    number("window_length_mm", Mm, 2.0, 120.0, "Length of the window under a petal, along it.")
+        .required()
+        .how("Caliper", 0.1),
+    number("window_width_mm", Mm, 2.0, 120.0, "Width of that window, ribs left out.")
+        .required()
+        .how("Caliper", 0.1),
+    number("tip_overlap_mm", Mm, 0.0, 20.0, "From the window's end to the petal's tip.").or(1.5),
+    number("stop_mm", Mm, 0.3, 40.0, "Lift of the tip at the stop.").required().how("Caliper", 0.2),
+];

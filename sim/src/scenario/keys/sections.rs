@@ -5,8 +5,8 @@ use super::engine::{
     TOP,
 };
 use super::ports::{
-    CRANKCASE, DISCHARGE, EXHAUST, INLET_PIPE, INLET_WINDOW, PIPE, PIPE_SECTION, PISTON_PORT,
-    ROTARY, SILENCER, TRANSFER, WINDOW, WINDOW_MEASURED,
+    CRANKCASE, DISCHARGE, EXHAUST, INLET_PIPE, INLET_WINDOW, PIPE, PIPE_SECTION, PISTON_PORT, REED,
+    REED_STAGE, ROTARY, SILENCER, TRANSFER, WINDOW, WINDOW_MEASURED,
 };
 use super::running::{
     AMBIENT, CARBURETTOR, COMBUSTION, FRICTION, FUEL, HEAT, INLET_TRACT, LEAKS, RUN, SCAVENGING,
@@ -50,7 +50,7 @@ const EXHAUST_FORMS: &[Either] = &[
 const WINDOW_FORMS: &[Either] = &[WIDTH, needed(&["roof_depth_mm", "opens_deg_atdc"])];
 const OUTLET: &[Either] = &[needed(&["outlet_area_mm2", "outlet_diameter_mm"])];
 const INTAKES: &[Either] = &[Either {
-    names: &["crank_web", "disc_valve", "piston_port"],
+    names: &["crank_web", "disc_valve", "piston_port", "reed"],
     required: true,
     exclusive: true,
 }];
@@ -100,7 +100,7 @@ pub const SECTIONS: &[Section] = &[
     table("crankcase", "Crankcase.", CRANKCASE)
         .required()
         .either(&[instead(&["piston_drop_mm", "measured_at"])]),
-    table("intake", "Exactly one of crank_web, disc_valve, piston_port.", &[])
+    table("intake", "Exactly one of crank_web, disc_valve, piston_port, reed.", &[])
         .required()
         .either(INTAKES),
     table("intake.crank_web", "The crank web is the inlet valve.", ROTARY)
@@ -118,6 +118,18 @@ pub const SECTIONS: &[Section] = &[
     table("intake.piston_port.window[]", "An inlet window.", INLET_WINDOW)
         .required()
         .either(&[WIDTH]),
+    table("intake.reed", "Petals that lift where the crankcase draws.", REED)
+        .optional()
+        .either(&[COEFFICIENT]),
+    table("intake.reed.discharge", TABLE, DISCHARGE).optional(),
+    table("intake.reed.stage[]", "Petals of one kind, side by side.", REED_STAGE).required(),
+    table(
+        "intake.reed.window[]",
+        "A window in the bore behind the block, opened by the skirt; none where the block leads straight into the crankcase.",
+        INLET_WINDOW,
+    )
+    .optional()
+    .either(&[WIDTH]),
     table("carburettor", "Carburettor.", CARBURETTOR).optional(),
     table("inlet_tract", "Tract from carburettor to port.", INLET_TRACT)
         .optional()

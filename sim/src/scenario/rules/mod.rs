@@ -3,6 +3,7 @@
 
 mod cycle;
 mod pipes;
+mod reed;
 mod windows;
 
 use crate::crank::Crank;
@@ -39,6 +40,7 @@ pub fn check(spec: &EngineSpec) -> Vec<Implausible> {
     stud_holes(&mut found, spec);
     rotary(&mut found, spec);
     pipes::check(&mut found, spec);
+    reed::check(&mut found, spec);
     if let Err(fault) = crate::engine::scavenging::ExitCurve::of(&spec.scavenging) {
         found.add("scavenging.law", fault.to_string());
     }

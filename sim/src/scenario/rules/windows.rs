@@ -2,7 +2,7 @@
 
 use super::Findings;
 use crate::crank::Crank;
-use crate::spec::{EngineSpec, Intake, Window};
+use crate::spec::{EngineSpec, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::{Shape, ShapeFault};
 
@@ -18,6 +18,8 @@ enum Port {
 struct Placed<'a> {
     /// Exhaust, transfer group or inlet, and the window's number.
     port: Port,
+    /// Table of the intake's windows.
+    inlet: &'static str,
     number: usize,
     window: &'a Window,
     /// Opened by the crown edge, not the skirt.
@@ -31,22 +33,29 @@ impl Placed<'_> {
         match self.port {
             Port::Exhaust => format!("exhaust.window[{number}]"),
             Port::Transfer(g) => format!("transfer[{g}].window[{number}]"),
-            Port::Inlet => format!("intake.piston_port.window[{number}]"),
+            Port::Inlet => format!("intake.{}.window[{number}]", self.inlet),
         }
     }
 }
 
 fn all(spec: &EngineSpec) -> Vec<Placed<'_>> {
-    let mut ports = vec![(Port::Exhaust, &spec.exhaust.windows)];
-    ports.extend(spec.transfers.iter().enumerate().map(|(g, t)| (Port::Transfer(g), &t.windows)));
-    if let Intake::PistonPort { windows, .. } = &spec.intake {
-        ports.push((Port::Inlet, windows));
-    }
+    let mut ports = vec![(Port::Exhaust, &spec.exhaust.windows[..])];
+    ports.extend(
+        spec.transfers.iter().enumerate().map(|(g, t)| (Port::Transfer(g), &t.windows[..])),
+    );
+    ports.push((Port::Inlet, spec.intake.windows()));
+    let inlet = if spec.intake.reed().is_some() { "reed" } else { "piston_port" };
     let mut placed = Vec::new();
     for (port, windows) in ports {
         let crown = port != Port::Inlet;
         let of_port = windows.iter().enumerate();
-        placed.extend(of_port.map(|(number, window)| Placed { port, number, window, crown }));
+        placed.extend(of_port.map(|(number, window)| Placed {
+            port,
+            inlet,
+            number,
+            window,
+            crown,
+        }));
     }
     placed
 }
