@@ -14,7 +14,7 @@ use super::{CycleError, Settings};
 use crate::lane::Lane;
 use crate::model::{EventKind, Model};
 use crate::network::layout::{BURNED, HOT, LATE, Layout, MASS};
-use crate::network::{Network, Phase, Signals};
+use crate::network::{Course, Network, Phase, Signals};
 use crate::ode::{StepControl, Stepper};
 use crate::result::{Point, Verdict, WorkCounts};
 use crate::units::DEG;
@@ -62,7 +62,7 @@ pub(super) struct LaneRun {
     pub(super) phase: Phase<f64>,
     pub(super) hot: Vec<f64>,
     pub(super) watch: Watch,
-    pub(super) before: Signals<f64>,
+    pub(super) before: Course,
     pub(super) next_event: usize,
     pub(super) step: f64,
     control: StepControl,
@@ -150,7 +150,7 @@ impl LaneRun {
             phase: Phase::default(),
             hot: vec![1.0; layout.groups],
             watch: Watch::new(layout.groups, stops(&model)),
-            before: Signals::zero(),
+            before: Course::default(),
             next_event: 0,
             step: FIRST_STEP,
             control: StepControl::default(),
@@ -217,7 +217,7 @@ impl LaneRun {
     }
 
     /// Signals at the start of the cycle, once they have been evaluated.
-    pub(super) fn began(&mut self, signals: Signals<f64>) {
+    pub(super) fn began(&mut self, signals: Course) {
         self.before = signals;
         self.watch.at_exhaust_opening = capture(&signals);
     }
@@ -236,7 +236,7 @@ impl LaneRun {
 
     /// Judges the step just tried by its error norm and the signals at its end: the factor for the next,
     /// or for another try.
-    pub(super) fn judge(&mut self, error: f64, after: &Signals<f64>) -> Result<f64, f64> {
+    pub(super) fn judge(&mut self, error: f64, after: &Course) -> Result<f64, f64> {
         if self.follows {
             // also refuses NaN
             return if error <= 1.0 { Ok(1.0) } else { Err(0.5) };
@@ -246,7 +246,7 @@ impl LaneRun {
     }
 
     /// Whether a flow through a port changes its direction.
-    fn reverses(&self, after: &Signals<f64>) -> bool {
+    fn reverses(&self, after: &Course) -> bool {
         let before = &self.before;
         let transfers = before.transfer_flows.iter().zip(&after.transfer_flows);
         before.intake_flow * after.intake_flow < 0.0
@@ -297,21 +297,32 @@ impl LaneRun {
         &mut self,
         lane: usize,
         (from, to): (f64, f64),
-        after: &Signals<f64>,
+        after: &Course,
         stepper: &Stepper<L>,
     ) -> Result<bool, CycleError> {
         check(to, after)?;
-        let before = self.before;
-        let step = Step { from, to, before: &before, after };
-        let mut turned = false;
+        let step = Step { from, to, before: &self.before, after };
         if !self.probing {
             self.watch.peaks(self.model.reference.angular_speed, &step);
         }
+        let turned = (0..self.hot.len()).any(|g| self.watch.turns(g, &step))
+            || self.watch.crosses(&self.model.timing, &step);
+        if turned {
+            let before = self.before;
+            self.turn(lane, &Step { from, to, before: &before, after }, stepper);
+        }
+        self.before = *after;
+        Ok(turned)
+    }
+
+    /// Notes where in the step flows turn forward and the cylinder falls below the crankcase.
+    fn turn<L: Lane>(&mut self, lane: usize, step: &Step, stepper: &Stepper<L>) {
+        let (from, to, before) = (step.from, step.to, step.before);
         // where the pressures are level, bare windows turn
-        let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
+        let excess = |s: &Course| s.case_pressure - s.cylinder_pressure;
         let mut level = None;
         for g in 0..self.hot.len() {
-            if !self.watch.turns(g, &step) {
+            if !self.watch.turns(g, step) {
                 continue;
             }
             let opened = self.model.timing.group_opens[g];
@@ -319,37 +330,33 @@ impl LaneRun {
             let share = if before.transfer_flows[g] >= 0.0 || !self.exact {
                 0.0
             } else if self.model.case.choices.layout.column(g).is_some() {
-                self.root(lane, &step, stepper, |s| s.transfer_flows[g])
+                self.root(lane, step, stepper, |s| s.transfer_flows[g])
             } else if let Some(share) = level {
                 share
             } else {
-                *level.insert(self.root(lane, &step, stepper, excess))
+                *level.insert(self.root(lane, step, stepper, excess))
             };
             let integrals: Vec<f64> = stepper.q_end.iter().map(|q| q.lane(lane)).collect();
             let fill = if share == 0.0 {
                 before.slug_fills[g]
             } else {
-                self.probe_at(lane, &step, stepper, share).slug_fills[g]
+                self.probe_at(lane, step, stepper, share).slug_fills[g]
             };
             let angle = from + share * (to - from);
             let volume = self.model.reference.duct_volumes[g];
             self.watch.close_hot(g, (opened, angle), fill, volume, &integrals);
             self.hot[g] = 0.0;
-            turned = true;
         }
-        if self.watch.crosses(&self.model.timing, &step) {
-            let share = if excess(&before) >= 0.0 || !self.exact {
+        if self.watch.crosses(&self.model.timing, step) {
+            let share = if excess(before) >= 0.0 || !self.exact {
                 0.0
             } else {
-                level.unwrap_or_else(|| self.root(lane, &step, stepper, excess))
+                level.unwrap_or_else(|| self.root(lane, step, stepper, excess))
             };
             let angle = from + share * (to - from);
             self.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
             self.phase.reverse_gate = 1.0;
-            turned = true;
         }
-        self.before = *after;
-        Ok(turned)
     }
 
     /// Signals inside the step, at the share `s` of its length, from the dense output.
@@ -376,14 +383,14 @@ impl LaneRun {
         lane: usize,
         step: &Step,
         stepper: &Stepper<L>,
-        f: impl Fn(&Signals<f64>) -> f64,
+        f: impl Fn(&Course) -> f64,
     ) -> f64 {
         let (mut low, mut high, mut last) = (0.0, 1.0, f64::NAN);
         let (mut f_low, mut f_high) = (f(step.before), f(step.after));
         for _ in 0..40 {
             let middle = (low * f_high - high * f_low) / (f_high - f_low);
             let last = std::mem::replace(&mut last, middle);
-            let value = f(&self.probe_at(lane, step, stepper, middle));
+            let value = f(&self.probe_at(lane, step, stepper, middle).course(0));
             if value < 0.0 {
                 (low, f_low) = (middle, value);
                 f_high *= 0.5;
@@ -666,7 +673,7 @@ fn stops(model: &Model) -> impl Iterator<Item = f64> {
     model.case.numbers.petals.iter().map(|p| p.stop)
 }
 
-fn capture(s: &Signals<f64>) -> Capture {
+fn capture(s: &Course) -> Capture {
     Capture {
         cylinder_pressure: s.cylinder_pressure,
         cylinder_temperature: s.cylinder_temperature,
@@ -676,7 +683,7 @@ fn capture(s: &Signals<f64>) -> Capture {
 }
 
 /// Refuses states outside what gas can be.
-pub(super) fn check(angle: f64, s: &Signals<f64>) -> Result<(), CycleError> {
+pub(super) fn check(angle: f64, s: &Course) -> Result<(), CycleError> {
     let temperature = |part, value: f64| {
         if admissible_temperature(value) {
             return Ok(());

@@ -1,7 +1,7 @@
 //! What is noted while a cycle runs: captures at events, first turns, peaks.
 
 use crate::model::Timing;
-use crate::network::Signals;
+use crate::network::Course;
 use crate::network::layout::quadrature as q;
 
 /// Cylinder and crankcase at one angle.
@@ -89,9 +89,9 @@ pub(super) struct Step<'a> {
     pub(super) from: f64,
     pub(super) to: f64,
     /// Signals at its start.
-    pub(super) before: &'a Signals<f64>,
+    pub(super) before: &'a Course,
     /// Signals at its end.
-    pub(super) after: &'a Signals<f64>,
+    pub(super) after: &'a Course,
 }
 
 /// Lift at which a petal counts as off its seat, over that at the stop.
@@ -99,7 +99,7 @@ const LIFTED: f64 = 0.02;
 
 impl PetalNotes {
     fn step(&mut self, s: usize, step: &Step) {
-        let at = |signals: &Signals<f64>| (signals.petal_lifts[s], signals.petal_velocities[s]);
+        let at = |signals: &Course| (signals.petal_lifts[s], signals.petal_velocities[s]);
         let ((before, speed_before), (after, speed_after)) = (at(step.before), at(step.after));
         self.lift = self.lift.max(after.min(self.stop));
         if before > 0.0 && after <= 0.0 {
@@ -186,7 +186,7 @@ impl Watch {
         let slope = (step.after.outlet_flow - step.before.outlet_flow) / (step.to - step.from);
         self.steepest_outlet = self.steepest_outlet.max(slope.abs() * angular_speed);
         self.pressure_peak(step);
-        let back = |s: &Signals<f64>| (-s.intake_flow).max(0.0);
+        let back = |s: &Course| (-s.intake_flow).max(0.0);
         if !self.petals.is_empty() {
             let time = (step.to - step.from) / angular_speed;
             self.past_petals += 0.5 * (back(step.before) + back(step.after)) * time;

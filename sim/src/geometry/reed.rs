@@ -10,7 +10,7 @@ use crate::spec::{Petal, ReedStage};
 /// β of the first mode, cosh β cos β = −1.
 pub const MODE: f64 = 1.875_104_068_711_961;
 /// σ = (cosh β + cos β)/(sinh β + sin β).
-const SHAPE: f64 = 0.734_095_513_777_4;
+const SHAPE: f64 = 0.734_095_513_758_912_8;
 
 /// Area moment of the petal's section I [m⁴].
 fn moment(petal: &Petal) -> f64 {

@@ -30,6 +30,7 @@ pub use intake::MAX_STAGES;
 use layout::Layout;
 pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, PetalNumbers, Phase};
 pub use piped::{AtPort, Given, Half, Passed};
+pub(crate) use signals::Course;
 pub use signals::Signals;
 use streams::{
     Exit, Facing, Gates, Place, Stream, TransferStreams, between, leaving, open, transfer,

@@ -77,6 +77,26 @@ pub struct Signals<L: Lane> {
     pub petal_velocities: [L; MAX_STAGES],
 }
 
+/// The signals of one lane that the course of a cycle depends on.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Course {
+    pub(crate) volume: f64,
+    pub(crate) cylinder_pressure: f64,
+    pub(crate) cylinder_pressure_slope: f64,
+    pub(crate) cylinder_temperature: f64,
+    pub(crate) cylinder_burned: f64,
+    pub(crate) case_pressure: f64,
+    pub(crate) case_temperature: f64,
+    pub(crate) case_burned: f64,
+    pub(crate) exhaust_flow: f64,
+    pub(crate) outlet_flow: f64,
+    pub(crate) intake_flow: f64,
+    pub(crate) transfer_flows: [f64; MAX_GROUPS],
+    pub(crate) slug_fills: [f64; MAX_GROUPS],
+    pub(crate) petal_lifts: [f64; MAX_STAGES],
+    pub(crate) petal_velocities: [f64; MAX_STAGES],
+}
+
 impl<L: Lane> Signals<L> {
     /// All zero.
     #[must_use]
@@ -84,12 +104,12 @@ impl<L: Lane> Signals<L> {
         Signals::<f64>::default().map(L::splat)
     }
 
-    /// One lane's signals, of which only those are filled in that the course of a cycle depends on.
+    /// One lane's signals that the course of a cycle depends on.
     #[inline(always)]
     #[must_use]
-    pub(crate) fn course(&self, lane: usize) -> Signals<f64> {
+    pub(crate) fn course(&self, lane: usize) -> Course {
         let of = |value: &L| value.lane(lane);
-        Signals {
+        Course {
             volume: of(&self.volume),
             cylinder_pressure: of(&self.cylinder_pressure),
             cylinder_pressure_slope: of(&self.cylinder_pressure_slope),
@@ -105,7 +125,6 @@ impl<L: Lane> Signals<L> {
             slug_fills: self.slug_fills.each_ref().map(of),
             petal_lifts: self.petal_lifts.each_ref().map(of),
             petal_velocities: self.petal_velocities.each_ref().map(of),
-            ..Signals::default()
         }
     }
 

@@ -16,7 +16,7 @@ use crate::cycle::watch::Step;
 use crate::lane::{InstructionSet, exp};
 use crate::model::{Model, ModelError, Part, Piped};
 use crate::network::layout::{SLUG_MASS, quadrature as q};
-use crate::network::{AtPort, Given, Network, Passed, Signals};
+use crate::network::{AtPort, Course, Given, Network, Passed, Signals};
 use crate::pipe::ends::Outside;
 use crate::pipe::{Content, Passing, Side};
 use crate::units::DEG;
@@ -170,7 +170,7 @@ impl Coupled {
         notes.begin_notes(&start.y);
         self.set_phase(notes);
         self.evaluate(self.model.timing.exhaust_opens, true)?;
-        notes.began(self.engine.signals);
+        notes.began(self.engine.signals.course(0));
         Ok(self.piped.network.held())
     }
 
@@ -342,7 +342,7 @@ impl Coupled {
 
     /// Notes a step. True when what counts in the right-hand side has changed with it.
     fn note(&mut self, (from, to): (f64, f64), notes: &mut LaneRun) -> Result<bool, CycleError> {
-        let after = self.engine.signals;
+        let after = self.engine.signals.course(0);
         check(to, &after)?;
         let before = notes.before;
         let step = Step { from, to, before: &before, after: &after };
@@ -361,7 +361,7 @@ impl Coupled {
             changed = true;
         }
         if notes.watch.crosses(&self.model.timing, &step) {
-            let excess = |s: &Signals<f64>| s.case_pressure - s.cylinder_pressure;
+            let excess = |s: &Course| s.case_pressure - s.cylinder_pressure;
             let angle = from + rise(excess(&before), excess(&after)) * (to - from);
             notes.watch.crossing = Some(angle.max(self.model.timing.transfer_opens));
             notes.phase.reverse_gate = 1.0;
