@@ -71,6 +71,13 @@ impl Check {
         self.basis.as_ref().is_some_and(|b| b.kind != Kind::Own)
     }
 
+    /// Whether only the digits of the reference are what separates the two: such a check uses nearly all of its
+    /// tolerance whenever it is made of many comparisons.
+    #[must_use]
+    pub fn to_the_digit(&self) -> bool {
+        self.reason.contains("digit")
+    }
+
     /// What it is, in words.
     #[must_use]
     pub fn title(&self) -> String {
@@ -104,10 +111,10 @@ pub fn gathered(log: &str, sources: &Sources) -> Vec<Check> {
     checks.into_values().collect()
 }
 
-/// The three checks against the outside world with the least margin.
+/// The three checks against the outside world with the least margin, of those that `wanted` picks.
 #[must_use]
-pub fn tightest(checks: &[Check]) -> Vec<&Check> {
-    let mut order: Vec<&Check> = checks.iter().filter(|c| c.external()).collect();
+pub fn tightest(checks: &[Check], wanted: impl Fn(&Check) -> bool) -> Vec<&Check> {
+    let mut order: Vec<&Check> = checks.iter().filter(|c| c.external() && wanted(c)).collect();
     order.sort_by(|a, b| b.used().total_cmp(&a.used()));
     order.truncate(3);
     order
@@ -191,7 +198,8 @@ mod tests {
         assert_eq!((wiebe.used(), wiebe.worst().reference), (0.5, 0.5));
         let nobody = checks.iter().find(|c| c.what == "y").unwrap();
         assert_eq!((nobody.used(), &nobody.basis), (2.0, &None));
-        assert_eq!(tightest(&checks), [wiebe]);
+        assert_eq!(tightest(&checks, |_| true), [wiebe]);
+        assert!(tightest(&checks, Check::to_the_digit).is_empty());
         let page = page(&checks, true);
         assert!(page.contains("Wiebe") && page.contains("nobody has said what it rests on"));
         let text = String::from_utf8(as_csv(&checks)).unwrap();

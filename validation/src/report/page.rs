@@ -22,19 +22,11 @@ pub fn page(checks: &[Check], held: bool) -> String {
         all - external,
         if held { "All hold." } else { "<b>Not all hold.</b>" }
     );
-    out.push_str("<h2>The three with the least margin</h2><ol>");
-    for check in tightest(checks) {
-        let source = check.basis.as_ref().map_or("", |b| &b.source);
-        let _ = write!(
-            out,
-            "<li><b>{}</b>: {} of its tolerance is used. {}. Source: {}</li>",
-            escape(&check.title()),
-            percent(check.used()),
-            escape(&check.reason),
-            escape(source)
-        );
-    }
-    out.push_str("</ol><h2>How much of each tolerance is used</h2>");
+    out.push_str("<h2>The three with the least margin</h2>");
+    list(&mut out, &tightest(checks, |_| true));
+    out.push_str("<p>Where a reference is given to some digits and many of its numbers are compared, some difference always comes near half of the last digit. Of those whose tolerance is more than that, these three have the least margin:</p>");
+    list(&mut out, &tightest(checks, |c| !c.to_the_digit()));
+    out.push_str("<h2>How much of each tolerance is used</h2>");
     out.push_str(&overview(checks));
     out.push_str("<p>Each line below is the comparison that uses most of its tolerance. The small chart shows every comparison of the line in order: its difference from the reference, between minus and plus what is allowed. Volumes, pages and sections of publications are given as remembered where the line says so.</p>");
     for kind in Kind::ALL {
@@ -48,6 +40,23 @@ pub fn page(checks: &[Check], held: bool) -> String {
     }
     out.push_str("</body></html>\n");
     out
+}
+
+/// Checks with how much of their tolerance is used, why it is that wide, and their source.
+fn list(out: &mut String, checks: &[&Check]) {
+    out.push_str("<ol>");
+    for check in checks {
+        let source = check.basis.as_ref().map_or("", |b| &b.source);
+        let _ = write!(
+            out,
+            "<li><b>{}</b>: {} of its tolerance is used ({}). Source: {}</li>",
+            escape(&check.title()),
+            percent(check.used()),
+            escape(&check.reason),
+            escape(source)
+        );
+    }
+    out.push_str("</ol>");
 }
 
 fn percent(share: f64) -> String {
@@ -150,7 +159,7 @@ fn chart(check: &Check) -> String {
 
 /// One dot for each check over the share of its tolerance that is used.
 fn overview(checks: &[Check]) -> String {
-    let (left, wide, row) = (330.0, 980.0, 34.0);
+    let (left, wide, row) = (420.0, 1070.0, 34.0);
     let place = |used: f64| {
         let decades = used.clamp(1e-8, 10.0).log10();
         left + (wide - left - 20.0) * (decades + 8.0) / 9.0
