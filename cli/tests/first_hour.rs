@@ -60,7 +60,7 @@ fn every_command_of_the_first_hour_runs() {
     }
     println!("{commands} commands, {shown} lines shown");
     assert!(commands >= 13 && shown >= 2);
-    for made in ["charts", "job/job.toml", "results/results.csv", "build.html"] {
+    for made in ["charts", "job/job.toml", "results/first/results.csv", "build.html"] {
         assert!(clone.path().join(made).exists(), "{made}");
     }
 }
@@ -71,6 +71,22 @@ fn every_step_of_the_way_is_in_the_page() {
         let command = format!("\nfreshcharge {step} ");
         assert!(PAGE.contains(&command), "{step}");
     }
+}
+
+/// A sweep into the folder of another is refused: whoever follows the page must not meet that.
+#[test]
+fn sweeps_that_are_shown_have_folders_of_their_own() {
+    let readme = include_str!("../../README.md");
+    let mut folders: Vec<&str> = [readme, PAGE]
+        .iter()
+        .flat_map(|page| page.lines().filter(|l| l.starts_with("freshcharge sweep ")))
+        .filter_map(|line| line.split_once("--out ").map(|(_, rest)| rest.trim()))
+        .collect();
+    assert!(folders.len() >= 4, "{folders:?}");
+    folders.sort_unstable();
+    let count = folders.len();
+    folders.dedup();
+    assert_eq!(folders.len(), count, "{folders:?}");
 }
 
 #[test]
