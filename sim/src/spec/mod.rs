@@ -101,6 +101,12 @@ impl EngineSpec {
         self.exhaust.pipe.is_some() || self.inlet_pipe.is_some()
     }
 
+    /// Length of all its pipes [m].
+    #[must_use]
+    pub fn pipe_length(&self) -> f64 {
+        [&self.exhaust.pipe, &self.inlet_pipe].into_iter().flatten().map(Pipework::length).sum()
+    }
+
     /// Pressure about which the waves of a side swing: that of its surroundings [Pa].
     #[must_use]
     pub fn rest_pressure(&self, side: &str) -> f64 {
