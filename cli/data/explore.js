@@ -2,14 +2,14 @@
 // Draws results and traces so that they can be asked: hover reads values, boxes take curves away, the slider
 // walks through the speeds. Without it the page shows the same as fixed pictures.
 (function () {
-  const data = JSON.parse(document.getElementById("data").textContent);
-  const place = document.getElementById("explore");
-  if (!data.builds.length || !place) { return; }
-  place.hidden = false;
+  function held(name) {
+    const block = document.getElementById(name);
+    return block ? JSON.parse(block.textContent) : null;
+  }
   const LINK = "http://www.w3.org/2000/svg";
-  const LOOKS = [["#0072B2", ""], ["#D55E00", "8 4"], ["#000000", "2 3"], ["#009E73", "10 3 2 3"]];
+  const LOOKS = [["#0072B2", ""], ["#D55E00", "8 4"], ["#000000", "2 3"], ["#009E73", "10 3 2 3"], ["#AA4499", "1 4"], ["#B8860B", "14 3"]];
   // on a phone fewer units across make the same letters larger
-  const W = place.clientWidth < 520 ? 400 : 760, H = 340, L = 56, R = 14, B = 44;
+  const W = document.body.clientWidth < 520 ? 400 : 760, H = 340, L = 56, R = 14, B = 44;
   const ROW = 12;
 
   function make(parent, name, with_, words) {
@@ -159,51 +159,207 @@
     };
   }
 
-  // results over speed
-  make(place, "h3", {}, "Any result over speed");
-  const choose = make(place, "select", { "aria-label": "Result" });
-  data.results.forEach(function (r, i) { make(choose, "option", { value: i }, r); });
-  const over = chart(place, "Result over speed");
-  function results() {
-    const i = Number(choose.value);
-    const curves = data.builds.map(function (b, k) { return { name: b.name, look: k, x: b.speeds, y: b.results[i] }; });
-    if (i === 0 && data.measured) {
-      curves.push({ name: "measured", look: 2, x: data.measured[0], y: data.measured[1] });
+  function runs(place, data) {
+    place.hidden = false;
+    // results over speed
+    make(place, "h3", {}, "Any result over speed");
+    const choose = make(place, "select", { "aria-label": "Result" });
+    data.results.forEach(function (r, i) { make(choose, "option", { value: i }, r); });
+    const over = chart(place, "Result over speed");
+    function results() {
+      const i = Number(choose.value);
+      const curves = data.builds.map(function (b, k) { return { name: b.name, look: k, x: b.speeds, y: b.results[i] }; });
+      if (data.measured[i]) {
+        curves.push({ name: "measured", look: 2, x: data.measured[i][0], y: data.measured[i][1] });
+      }
+      over({ across: "speed [1/min]", curves: curves });
     }
-    over({ across: "speed [1/min]", curves: curves });
-  }
-  choose.addEventListener("change", results);
-  results();
+    choose.addEventListener("change", results);
+    results();
 
-  // traces
-  const speeds = [];
-  data.builds.forEach(function (b) { b.traces.forEach(function (t) { if (speeds.indexOf(t.rpm) < 0) { speeds.push(t.rpm); } }); });
-  speeds.sort(function (a, b) { return a - b; });
-  if (speeds.length) {
-    make(place, "h3", {}, "Over the crank angle, speed by speed");
-    const row = make(place, "p");
-    const which = make(row, "select", { "aria-label": "Quantity" });
-    data.traced.forEach(function (t, i) { make(which, "option", { value: i }, t); });
-    const slider = make(row, "input", { type: "range", min: 0, max: speeds.length - 1, step: 1, value: Math.floor(speeds.length / 2), "aria-label": "Speed" });
-    const told = make(row, "output");
-    const traces = chart(place, "Trace over crank angle");
-    const show = function () {
-      const rpm = speeds[Number(slider.value)], i = Number(which.value);
-      told.textContent = rpm + "/min";
-      const curves = [];
-      let marks = [];
-      data.builds.forEach(function (b, k) {
-        const t = b.traces.find(function (t) { return t.rpm === rpm; });
-        if (!t) { return; }
-        t.y[i].forEach(function (c, n) {
-          curves.push({ name: c.name + (data.builds.length > 1 ? ", " + b.name : ""), look: data.builds.length > 1 ? 2 * n + k : n, x: t.x, y: c.y });
+    // traces
+    const speeds = [];
+    data.builds.forEach(function (b) { b.traces.forEach(function (t) { if (speeds.indexOf(t.rpm) < 0) { speeds.push(t.rpm); } }); });
+    speeds.sort(function (a, b) { return a - b; });
+    if (speeds.length) {
+      make(place, "h3", {}, "Over the crank angle, speed by speed");
+      const row = make(place, "p");
+      const which = make(row, "select", { "aria-label": "Quantity" });
+      data.traced.forEach(function (t, i) { make(which, "option", { value: i }, t); });
+      const slider = make(row, "input", { type: "range", min: 0, max: speeds.length - 1, step: 1, value: Math.floor(speeds.length / 2), "aria-label": "Speed" });
+      const told = make(row, "output");
+      const traces = chart(place, "Trace over crank angle");
+      const show = function () {
+        const rpm = speeds[Number(slider.value)], i = Number(which.value);
+        told.textContent = rpm + "/min";
+        const curves = [];
+        let marks = [];
+        data.builds.forEach(function (b, k) {
+          const t = b.traces.find(function (t) { return t.rpm === rpm; });
+          if (!t) { return; }
+          t.y[i].forEach(function (c, n) {
+            curves.push({ name: c.name + (data.builds.length > 1 ? ", " + b.name : ""), look: data.builds.length > 1 ? 2 * n + k : n, x: t.x, y: c.y });
+          });
+          marks = t.marks;
+          // what was measured, in the turn that was computed
+          if (i === 0 && k === data.builds.length - 1) {
+            const start = t.x[0];
+            data.measured_traces.filter(function (m) { return m.rpm === rpm; }).forEach(function (m, n) {
+              const points = m.x.map(function (x, j) { return [start + ((x - start) % 360 + 360) % 360, m.y[j]]; });
+              points.sort(function (a, b) { return a[0] - b[0]; });
+              curves.push({ name: m.name + ", measured", look: 4 + n, x: points.map(function (p) { return p[0]; }), y: points.map(function (p) { return p[1]; }) });
+            });
+          }
         });
-        marks = t.marks;
-      });
-      traces({ across: "crank angle [° after top]", curves: curves, marks: marks });
-    };
-    slider.addEventListener("input", show);
-    which.addEventListener("change", show);
-    show();
+        traces({ across: "crank angle [° after top]", curves: curves, marks: marks });
+      };
+      slider.addEventListener("input", show);
+      which.addEventListener("change", show);
+      show();
+    }
   }
+
+  // A sweep: two axes across and up, a result in colour, a slider for every other axis.
+  function sweep(place, grid) {
+    place.hidden = false;
+    const axes = grid.axes;
+    const start = axes.map(function (a) {
+      return a.chosen !== null ? a.chosen : a.base !== null ? a.base : Math.floor(a.values.length / 2);
+    });
+    const step = axes.map(function (a, k) {
+      return axes.slice(k + 1).reduce(function (n, b) { return n * b.values.length; }, 1);
+    });
+    make(place, "h3", {}, axes.length > 1 ? "Any result over any two axes" : "Any result over the axis");
+    const row = make(place, "p");
+    function choice(words, names, first) {
+      const label = make(row, "label", {}, words + " ");
+      const it = make(label, "select", { "aria-label": words });
+      names.forEach(function (n, i) { make(it, "option", { value: i }, n); });
+      it.value = String(first);
+      return it;
+    }
+    const names = axes.map(function (a) { return a.name; });
+    const what = choice("colour", grid.results.map(function (r) { return r.name; }), 0);
+    const at = start.slice();
+    if (axes.length < 2) {
+      const over = chart(place, "Result over the axis");
+      const line = function () {
+        const r = grid.results[Number(what.value)];
+        const y = r.z.map(function (v) { return typeof v === "number" ? v : null; });
+        over({ across: names[0], curves: [{ name: r.name, look: 0, x: axes[0].values, y: y }] });
+      };
+      what.addEventListener("change", line);
+      line();
+      return;
+    }
+    const across = choice("across", names, 0), up = choice("up", names, 1);
+    let last = [0, 1];
+    const sliders = make(place, "p");
+    const svg = make(place, "svg", { viewBox: "0 0 " + W + " " + 420, role: "img", "aria-label": "Map of a sweep" });
+    const read = make(place, "p", { "class": "read", "aria-live": "polite" }, "Point at a field to read it. Ring: the build told of here; dashed ring: the engine the sweep starts from; struck through: refused by a limit.");
+    const left = 70, right = W - 84, top = 14, bottom = 372;
+    function value(r, i, j) {
+      let n = 0;
+      for (let k = 0; k < axes.length; k++) {
+        n += step[k] * (k === last[0] ? i : k === last[1] ? j : at[k]);
+      }
+      return r.z[n];
+    }
+    function slide() {
+      sliders.textContent = "";
+      axes.forEach(function (a, k) {
+        if (k === last[0] || k === last[1]) { return; }
+        const label = make(sliders, "label", {}, a.name + " ");
+        const it = make(label, "input", { type: "range", min: 0, max: a.values.length - 1, step: 1, value: at[k], "aria-label": a.name });
+        const told = make(label, "output", {}, String(a.values[at[k]]));
+        it.addEventListener("input", function () {
+          at[k] = Number(it.value);
+          told.textContent = String(a.values[at[k]]);
+          draw();
+        });
+      });
+    }
+    function draw() {
+      svg.textContent = "";
+      const r = grid.results[Number(what.value)], a = axes[last[0]], b = axes[last[1]];
+      const shown = [];
+      a.values.forEach(function (x, i) { b.values.forEach(function (y, j) { shown.push(value(r, i, j)); }); });
+      const known = shown.filter(function (v) { return typeof v === "number"; });
+      const low = known.reduce(function (m, v) { return Math.min(m, v); }, Infinity);
+      const high = known.reduce(function (m, v) { return Math.max(m, v); }, -Infinity);
+      const wide = (right - left) / a.values.length, tall = (bottom - top) / b.values.length;
+      const band = function (v) {
+        const share = high > low ? (v - low) / (high - low) : 0.5;
+        return Math.min(grid.shades.length - 1, Math.floor(share * grid.shades.length));
+      };
+      a.values.forEach(function (x, i) {
+        b.values.forEach(function (y, j) {
+          const v = value(r, i, j), px = left + i * wide, py = bottom - (j + 1) * tall;
+          const seen = typeof v === "number";
+          make(svg, "rect", { "class": "field", x: px, y: py, width: wide + 0.3, height: tall + 0.3, fill: seen ? grid.shades[band(v)] : "#fff" });
+          if (v === "x") {
+            make(svg, "path", { d: "M" + px + " " + (py + tall) + "L" + (px + wide) + " " + py, stroke: "#999" });
+          }
+          if (seen && wide > 42 && tall > 15) {
+            make(svg, "text", { x: px + wide / 2, y: py + tall / 2 + 4, "text-anchor": "middle", "font-size": 11, fill: band(v) < 0.62 * grid.shades.length ? "#fff" : "#000" }, round(v));
+          }
+          const chosen = a.chosen === i && b.chosen === j, base = a.base === i && b.base === j;
+          if (chosen || base) {
+            make(svg, "circle", { cx: px + wide / 2, cy: py + tall / 2, r: Math.min(wide, tall) * 0.45, fill: "none", stroke: "#D55E00", "stroke-width": 2.5, "stroke-dasharray": chosen ? "" : "4 3" });
+          }
+        });
+      });
+      function labels(axis, room, put) {
+        const every = Math.ceil(axis.values.length * room);
+        axis.values.forEach(function (v, i) { if (i % every === 0) { put(v, i); } });
+      }
+      labels(a, 44 / (right - left), function (v, i) {
+        make(svg, "text", { x: left + (i + 0.5) * wide, y: bottom + 16, "text-anchor": "middle", "font-size": 12 }, String(v));
+      });
+      labels(b, 16 / (bottom - top), function (v, j) {
+        make(svg, "text", { x: left - 6, y: bottom - (j + 0.5) * tall + 4, "text-anchor": "end", "font-size": 12 }, String(v));
+      });
+      make(svg, "text", { x: (left + right) / 2, y: bottom + 38, "text-anchor": "middle", "font-size": 13 }, a.name);
+      make(svg, "text", { x: 14, y: (top + bottom) / 2, "text-anchor": "middle", "font-size": 13, transform: "rotate(-90 14 " + (top + bottom) / 2 + ")" }, b.name);
+      const n = grid.shades.length;
+      grid.shades.forEach(function (shade, i) {
+        make(svg, "rect", { x: right + 14, y: bottom - (i + 1) * (bottom - top) / n, width: 16, height: (bottom - top) / n + 0.3, fill: shade });
+      });
+      [0, 0.5, 1].forEach(function (share) {
+        if (known.length) {
+          make(svg, "text", { x: right + 34, y: bottom - share * (bottom - top) + 4 * (1 + share), "font-size": 12 }, round(low + share * (high - low)));
+        }
+      });
+    }
+    svg.addEventListener("pointermove", function (event) {
+      const frame = svg.getBoundingClientRect();
+      const px = (event.clientX - frame.left) / frame.width * W, py = (event.clientY - frame.top) / frame.height * 420;
+      const a = axes[last[0]], b = axes[last[1]];
+      const i = Math.floor((px - left) / (right - left) * a.values.length);
+      const j = Math.floor((bottom - py) / (bottom - top) * b.values.length);
+      if (i < 0 || j < 0 || i >= a.values.length || j >= b.values.length) { return; }
+      const r = grid.results[Number(what.value)], v = value(r, i, j);
+      const words = typeof v === "number" ? round(v) : v === "x" ? "refused by a limit" : "not known";
+      read.textContent = a.name + " " + a.values[i] + ", " + b.name + " " + b.values[j] + ": " + r.name + " " + words;
+    });
+    function turn() {
+      let next = [Number(across.value), Number(up.value)];
+      // an axis chosen twice changes places with the other
+      if (next[0] === next[1]) { next = next[0] === last[0] ? [last[1], next[1]] : [next[0], last[0]]; }
+      last = next;
+      across.value = String(last[0]);
+      up.value = String(last[1]);
+      slide();
+      draw();
+    }
+    what.addEventListener("change", draw);
+    across.addEventListener("change", turn);
+    up.addEventListener("change", turn);
+    turn();
+  }
+
+  const data = held("data"), place = document.getElementById("explore");
+  if (data && data.builds.length && place) { runs(place, data); }
+  const grid = held("grid-data"), map = document.getElementById("grid");
+  if (grid && map) { sweep(map, grid); }
 })();

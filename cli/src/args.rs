@@ -230,13 +230,13 @@ pub(crate) struct RunArgs {
     #[arg(long, requires = "rpm", conflicts_with_all = ["csv", "trace", "charts", "sketch", "plus_minus", "against_plain", "check_grid", "bare_windows", "cells_mm"])]
     pub(crate) motored: bool,
     /// Gauge's volume between plug thread and check valve [cm³], with --motored.
-    #[arg(long, value_name = "CM3", requires = "motored", default_value_t = 0.0)]
+    #[arg(value_parser = number, long, value_name = "CM3", requires = "motored", default_value_t = 0.0)]
     pub(crate) gauge_volume_cm3: f64,
     /// Effective leak area past the rings [mm²], with --motored; the file's own when left out.
-    #[arg(long, value_name = "MM2", requires = "motored")]
+    #[arg(value_parser = number, long, value_name = "MM2", requires = "motored")]
     pub(crate) leak_mm2: Option<f64>,
     /// Temperature of the whole engine [°C], with --motored; ambient when left out.
-    #[arg(long, value_name = "C", requires = "motored", allow_negative_numbers = true)]
+    #[arg(value_parser = number, long, value_name = "C", requires = "motored", allow_negative_numbers = true)]
     pub(crate) engine_temperature_c: Option<f64>,
     /// Say nothing but results.
     #[arg(long, short)]
@@ -519,14 +519,16 @@ pub(crate) struct DiscArgs {
 #[derive(Debug, clap::Args)]
 pub(crate) struct ReportArgs {
     /// Engine files: the build before, and after; one alone is told by itself.
-    #[arg(required = true, num_args = 1..=2)]
+    #[arg(required_unless_present = "write_template", num_args = 1..=2)]
     pub(crate) files: Vec<PathBuf>,
     /// Speeds as from:to:step or a,b,c; the first file's own when left out.
     #[arg(long, value_name = "SPEEDS")]
     pub(crate) rpm: Option<String>,
-    /// Measured power or torque as CSV with heads such as rpm, power_kw, power_hp, torque_nm.
+    /// Measurements as CSV; may be given several times. Over speed: rpm with power_kw, torque_nm, fuel_g and
+    /// time_s, compression_gauge_bar and others; over the crank angle: rpm and angle_deg with
+    /// cylinder_pressure_bar, crankcase_pressure_bar, exhaust_pressure_bar. Units stand in the heads.
     #[arg(long, value_name = "FILE")]
-    pub(crate) measured: Option<PathBuf>,
+    pub(crate) measured: Vec<PathBuf>,
     /// Results of a sweep of this engine, whose charts go onto the page.
     #[arg(long, value_name = "RESULTS")]
     pub(crate) sweep: Option<PathBuf>,
@@ -539,6 +541,12 @@ pub(crate) struct ReportArgs {
     /// Also write build.md and its pictures, for a forum, into this folder.
     #[arg(long, value_name = "DIR")]
     pub(crate) markdown: Option<PathBuf>,
+    /// Order of the sections, headings, words and style from this file.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) template: Option<PathBuf>,
+    /// Write the template that is used without --template, to begin with.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) write_template: Option<PathBuf>,
     /// Show no progress.
     #[arg(long, short)]
     pub(crate) quiet: bool,
@@ -638,10 +646,9 @@ pub(crate) struct FitArgs {
     /// An input to find with its plausible range, as PATH=LOW:HIGH; one to four times.
     #[arg(long, value_name = "PATH=LOW:HIGH", required = true)]
     pub(crate) input: Vec<String>,
-    /// Measurements as CSV: rpm and power_kw, power_hp, power_ps, torque_nm, torque_lbft, fuel_g_per_min or
-    /// fuel_kg_per_h.
-    #[arg(long, value_name = "FILE")]
-    pub(crate) measured: PathBuf,
+    /// Measurements as CSV, over speed or over the crank angle, as for report; may be given several times.
+    #[arg(long, value_name = "FILE", required = true)]
+    pub(crate) measured: Vec<PathBuf>,
     /// Standard deviation of the measurements, in percent of the largest value of a column.
     #[arg(value_parser = number, long, value_name = "PERCENT", default_value_t = 2.0)]
     pub(crate) error: f64,

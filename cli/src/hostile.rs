@@ -45,9 +45,22 @@ pub(crate) fn survives<T>(name: &str, good: &str, read: impl Fn(&Path) -> Result
 
 #[test]
 fn measurements() {
-    let good =
+    let engine = freshcharge_sim::scenario::read(&scenario("touring.toml")).unwrap().spec;
+    let over_speed =
         "# a run in May\nrpm,power_kw,fuel_kg_per_h\n5000,4.1,1.5\n6000,5.2,\n7000,5.9,2.1\n";
-    survives("dyno.csv", good, crate::measured::read);
+    let mut over_angle = "rpm,angle_deg,cylinder_pressure_bar\n".to_owned();
+    for angle in 80..140 {
+        over_angle += &format!("6000,{angle},{}\n", 4.0 - 0.02 * f64::from(angle));
+    }
+    for good in [over_speed, &over_angle] {
+        survives("dyno.csv", good, |path| crate::measured::read_all(&[path], &engine));
+    }
+}
+
+#[test]
+fn templates() {
+    use crate::writeup::template::{SHIPPED, Template};
+    survives("report.toml", SHIPPED, |path| Template::load(Some(path)));
 }
 
 #[test]

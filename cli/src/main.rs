@@ -13,6 +13,7 @@ mod measured;
 mod progress;
 mod rig;
 mod sweep;
+mod writeup;
 
 use std::process::ExitCode;
 

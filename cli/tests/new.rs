@@ -3,13 +3,12 @@
 
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
+mod common;
+
 use std::io::Write;
-use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
-fn root() -> &'static Path {
-    Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
-}
+use common::{root, text};
 
 fn freshcharge(args: &[&str], input: &str) -> Output {
     let mut child = Command::new(env!("CARGO_BIN_EXE_freshcharge"))
@@ -22,10 +21,6 @@ fn freshcharge(args: &[&str], input: &str) -> Output {
         .unwrap();
     child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
     child.wait_with_output().unwrap()
-}
-
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8(bytes.to_vec()).unwrap()
 }
 
 fn validator() -> jsonschema::Validator {

@@ -2,25 +2,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
-use std::path::Path;
-use std::process::{Command, Output, Stdio};
+mod common;
 
-fn root() -> &'static Path {
-    Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
-}
-
-fn freshcharge(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_freshcharge"))
-        .args(args)
-        .current_dir(root())
-        .stdin(Stdio::null())
-        .output()
-        .unwrap()
-}
-
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8(bytes.to_vec()).unwrap()
-}
+use common::{freshcharge, root, text};
+use std::process::{Command, Stdio};
 
 const KEYS: &[&str] = &[
     "rpm",

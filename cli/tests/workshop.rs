@@ -3,29 +3,13 @@
 
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
-use std::fmt::Write as _;
-use std::path::Path;
-use std::process::{Command, Output, Stdio};
+mod common;
 
+use std::fmt::Write as _;
+
+use common::{freshcharge, root, said as text_of, text};
 use freshcharge_sim::scenario::{self, Scenario};
 use freshcharge_sim::workshop::Facts;
-
-fn root() -> &'static Path {
-    Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
-}
-
-fn freshcharge(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_freshcharge"))
-        .args(args)
-        .current_dir(root())
-        .stdin(Stdio::null())
-        .output()
-        .unwrap()
-}
-
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8(bytes.to_vec()).unwrap()
-}
 
 fn touring() -> Scenario {
     let text = std::fs::read_to_string(root().join("scenarios/touring.toml")).unwrap();
@@ -327,10 +311,6 @@ fn a_run_gives_plus_and_minus_when_asked() {
     let out = freshcharge(&[&args[..4], &["--plus-minus", "3"]].concat());
     assert_eq!(out.status.code(), Some(2));
     assert!(text(&out.stderr).contains("between 8 and"), "{}", text(&out.stderr));
-}
-
-fn text_of(out: &Output) -> String {
-    text(&out.stdout) + &text(&out.stderr)
 }
 
 /// Engines made from a counter: every number moves on its own.

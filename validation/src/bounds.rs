@@ -68,6 +68,9 @@ pub fn keeps_trapping(p: &Point) -> Result<(), String> {
     // where nothing is lost the ratio passes 1, in one engine of ten thousand by more than a hundredth; a cycle
     // that does not repeat keeps what an earlier one delivered
     let most = 1.02 + 10.0 * p.verdict.residual();
-    let held = trapping >= -1e-4 && (trapping <= most || p.summary.crankcase_leak_mass != 0.0);
+    // an engine at cranking speed that breathes out on balance has no share of its delivery to keep
+    let breathes_out = p.summary.delivery_ratio <= 0.0;
+    let held = breathes_out
+        || trapping >= -1e-4 && (trapping <= most || p.summary.crankcase_leak_mass != 0.0);
     if held { Ok(()) } else { Err(format!("trapping {trapping}")) }
 }

@@ -106,7 +106,10 @@ fn results(text: &mut String, rpm: f64, ends: &[Option<Vec<f64>>; 2]) {
 }
 
 /// Numbers that differ between two files, as path and both values.
-fn differing(before: &Scenario, after: &Scenario) -> (Vec<(String, f64, f64)>, Vec<String>) {
+pub(super) fn differing(
+    before: &Scenario,
+    after: &Scenario,
+) -> (Vec<(String, f64, f64)>, Vec<String>) {
     let mut numbers = Vec::new();
     let mut others = Vec::new();
     for (path, entry) in after.document.entries() {

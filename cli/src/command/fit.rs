@@ -12,7 +12,7 @@ use crate::Outcome;
 use crate::args::FitArgs;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
-use crate::measured::{self, Series};
+use crate::measured::{self, Quantity, Series};
 
 /// Runs the command.
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Failure> {
@@ -26,7 +26,7 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Failure> {
                 .to_owned(),
         });
     }
-    let series = measured::read(&args.measured)?;
+    let series = measurable(&args.measured, &scenario)?;
     let data = data(&series, args.error);
     let fit = inquiry::fit(&scenario, &inputs, &data).map_err(|e| failure(&args.file, &e))?;
     let held = match &args.held_out[..] {
@@ -72,6 +72,18 @@ fn failure(file: &Path, error: &FitError) -> Failure {
             Failure::Argument { flag: "--input", value: String::new(), remedy: other.to_string() }
         }
     }
+}
+
+/// What was measured and can be computed of a running engine.
+fn measurable<P: AsRef<Path>>(files: &[P], scenario: &Scenario) -> Result<Vec<Series>, Failure> {
+    let mut series = measured::read_all(files, &scenario.spec)?.series;
+    series.retain(|s| s.quantity != Quantity::Gauge);
+    if series.is_empty() {
+        let names: Vec<String> = files.iter().map(|f| f.as_ref().display().to_string()).collect();
+        let why = "a fit needs something of a running engine: power, torque, fuel, air, or pressures over the crank angle when the ports open; a compression gauge is read on one that is turned over";
+        return Err(Failure::Faults(format!("{}: {why}\n", names.join(", "))));
+    }
+    Ok(series)
 }
 
 /// Every point with its deviation: a share [%] of the largest value of its column.
@@ -203,7 +215,7 @@ fn held_out(
     error: f64,
 ) -> Result<Held, Failure> {
     let (scenario, _) = load(engine)?;
-    let data = data(&measured::read(file)?, error);
+    let data = data(&measurable(&[file], &scenario)?, error);
     let own: Vec<f64> =
         inputs.iter().map(|i| scenario.value(&i.path).unwrap_or(f64::NAN)).collect();
     let predict = |values: &[f64]| {

@@ -121,6 +121,17 @@ impl Kind {
         ("bowl", Kind::Bowl),
     ];
 
+    /// How exactly it is done by hand or on a lathe where nothing else is said, in its unit (common
+    /// practice, no source).
+    pub(crate) fn usual_tolerance(self) -> f64 {
+        match self {
+            Self::Roof => 0.15,
+            Self::Width => 0.2,
+            Self::TopFace | Self::HeadStep => 0.02,
+            Self::Bowl => 0.1,
+        }
+    }
+
     /// Unit of its amount.
     pub(crate) fn unit(self) -> &'static str {
         if self == Self::Bowl { "cm³" } else { "mm" }

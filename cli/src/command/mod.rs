@@ -7,12 +7,10 @@ mod compare;
 mod correct;
 mod disc;
 mod explain;
-mod explore;
 mod fit;
 mod goals;
 #[cfg(test)]
 mod hostile;
-mod markdown;
 mod motored;
 mod new;
 mod plan;

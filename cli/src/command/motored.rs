@@ -62,6 +62,16 @@ pub(super) fn run(args: &RunArgs, scenario: &Scenario, hash: &str) -> Result<Out
     Ok(if settled { Outcome::Done } else { Outcome::Incomplete })
 }
 
+/// What a gauge without volume of its own reads on an engine at ambient temperature with its throttle open: over ambient
+/// [bar], beside the band that is usual; none where the cycle does not settle.
+pub(super) fn predicted(file: &Path, scenario: &Scenario, rpm: f64) -> Option<(f64, [f64; 2])> {
+    let (leak, temperature) = (scenario.spec.leaks.blow_by, scenario.spec.ambient.temperature);
+    let spec = scenario.spec.motored(&Gauge { volume: 0.0, leak, temperature });
+    let ratio = figure("trapped_ratio").and_then(|f| (f.value)(&spec))?;
+    let reading = read(file, &spec, ratio, rpm).ok().filter(|r| r.point.verdict.settled())?;
+    Some((reading.reading / BAR, band(scenario, ratio).map(|p| p / BAR)))
+}
+
 /// A flag's number between bounds.
 fn between(
     flag: &'static str,

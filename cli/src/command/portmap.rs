@@ -10,6 +10,7 @@ use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::window::Shape;
 
 use super::run::load;
+use super::sheet::face;
 use crate::Outcome;
 use crate::args::PortmapArgs;
 use crate::chart::page::escape;
@@ -27,8 +28,8 @@ pub(crate) struct Outline {
 pub(crate) fn run(args: &PortmapArgs) -> Result<Outcome, Failure> {
     let (scenario, _) = load(&args.file)?;
     let planned = args.planned.as_deref().map(load).transpose()?;
-    let measured = outlines(&scenario, false);
-    let planned = planned.map(|(s, _)| outlines(&s, true)).unwrap_or_default();
+    let measured = outlines(&scenario, None);
+    let planned = planned.map(|(s, _)| outlines(&s, Some(&scenario))).unwrap_or_default();
     files::make_folder(&args.out)?;
     let (svg, dxf) = (args.out.join("port-map.svg"), args.out.join("port-map.dxf"));
     let picture = drawing(&scenario, &measured, &planned);
@@ -46,9 +47,12 @@ pub(crate) fn run(args: &PortmapArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::Done)
 }
 
-/// Outlines of all windows; along the wall from the exhaust's centre line, right is clockwise from above.
-pub(crate) fn outlines(scenario: &Scenario, planned: bool) -> Vec<Outline> {
+/// Outlines of all windows; along the wall from the exhaust's centre line, right is clockwise from above. What is
+/// planned stands below the face as it is now.
+pub(crate) fn outlines(scenario: &Scenario, now: Option<&Scenario>) -> Vec<Outline> {
     let spec = &scenario.spec;
+    let planned = now.is_some();
+    let lower = now.map_or(0.0, |now| face(now, scenario)) / MM;
     let layer = |name: &'static str, other: &'static str| if planned { other } else { name };
     let mut ports: Vec<(&'static str, String, &[Window])> =
         vec![(layer("EXHAUST", "EXHAUST_PLANNED"), "exhaust".to_owned(), &spec.exhaust.windows)];
@@ -61,7 +65,8 @@ pub(crate) fn outlines(scenario: &Scenario, planned: bool) -> Vec<Outline> {
     for (layer, words, windows) in ports {
         for window in windows {
             let Ok(shape) = Shape::of(window) else { continue };
-            let points = around(window, &shape, spec.bore);
+            let mut points = around(window, &shape, spec.bore);
+            points.iter_mut().for_each(|p| p.1 += lower);
             outlines.push(Outline { layer, words: words.clone(), points });
         }
     }
@@ -320,7 +325,7 @@ mod tests {
     fn a_windows_printed_width_is_its_arc_and_the_bars_are_as_long_as_they_say() {
         let text = include_str!("../../../scenarios/touring.toml");
         let scenario = freshcharge_sim::scenario::read(text).unwrap();
-        let outlines = outlines(&scenario, false);
+        let outlines = outlines(&scenario, None);
         let exhaust = &outlines[0];
         let (low, high) =
             exhaust.points.iter().fold((0.0_f64, 0.0_f64), |(l, h), p| (l.min(p.0), h.max(p.0)));
@@ -337,5 +342,20 @@ mod tests {
             dxf.matches("POLYLINE").count(),
             2 + scenario.spec.stud_holes.len() + outlines.len()
         );
+    }
+
+    #[test]
+    fn what_is_planned_stands_below_the_face_as_it_is_now() {
+        let text = include_str!("../../../scenarios/touring.toml");
+        let now = freshcharge_sim::scenario::read(text).unwrap();
+        let then = now.with("stack.top_face_cut_mm", 0.7).unwrap();
+        let (before, after) = (outlines(&now, None), outlines(&then, Some(&now)));
+        assert_eq!(after[0].layer, "EXHAUST_PLANNED");
+        // no window is touched by taking metal off the face
+        for (a, b) in before.iter().zip(&after) {
+            for (p, q) in a.points.iter().zip(&b.points) {
+                assert!((p.0 - q.0).abs() < 1e-9 && (p.1 - q.1).abs() < 1e-9, "{p:?} {q:?}");
+            }
+        }
     }
 }

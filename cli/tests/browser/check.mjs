@@ -70,6 +70,46 @@ await page.focus('#explore input[type="range"]');
 await page.keyboard.press("ArrowRight");
 assert.notEqual(await speed(), slower);
 
+// a sweep's map: another axis, another result, a slider, a value under the pointer
+if (await page.$("#grid")) {
+  const fields = () => page.$$eval("#grid .field", (all) => all.map((f) => f.getAttribute("fill") + f.getAttribute("width")).join());
+  assert.equal(await page.$eval("#grid", (e) => e.hidden), false);
+  const count = await page.$$eval("#grid .field", (all) => all.length);
+  assert.ok(count >= 4, `${count} fields`);
+  let was = await fields();
+  const selects = await page.$$("#grid select");
+  assert.equal(selects.length, 3);
+  await selects[0].select("1");
+  assert.notEqual(await fields(), was, "another result, the same colours");
+  was = await fields();
+  await selects[1].select("1");
+  assert.equal(await page.$eval('#grid select[aria-label="up"]', (e) => e.value), "0", "axes have not changed places");
+  assert.notEqual(await fields(), was, "another axis, the same colours");
+  const others = await page.$$("#grid input[type=range]");
+  const axes = await page.$$eval('#grid select[aria-label="across"] option', (all) => all.length);
+  assert.equal(others.length, axes - 2);
+  was = await fields();
+  if (others.length) {
+    await others[0].focus();
+    await page.keyboard.press("Home");
+    await page.keyboard.press("ArrowRight");
+    await page.keyboard.press("End");
+    const end = await fields();
+    await page.keyboard.press("Home");
+    assert.notEqual(await fields(), end, "the slider changes nothing");
+  }
+  const map = await page.$("#grid svg");
+  await map.scrollIntoView();
+  const box = await map.boundingBox();
+  await page.mouse.move(box.x + box.width * 0.4, box.y + box.height * 0.5);
+  const told = await page.$eval("#grid .read", (e) => e.textContent);
+  assert.match(told, /.+: .+ (-?[\d.]+|refused by a limit|not known)$/, told);
+  if (pictures) {
+    await mkdir(pictures, { recursive: true });
+    await (await page.$("#sweep")).screenshot({ path: `${pictures}/sweep.png` });
+  }
+}
+
 // a phone: nothing is wider than the screen
 await page.setViewport({ width: 380, height: 800, isMobile: true });
 const over = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
@@ -77,6 +117,10 @@ assert.ok(over <= 0, `${over} px too wide for a phone`);
 if (pictures) {
   await mkdir(pictures, { recursive: true });
   await page.screenshot({ path: `${pictures}/phone.png` });
+  for (const part of ["cut-sheet", "measured", "sweep", "explore"]) {
+    const section = await page.$(`#${part}`);
+    if (section) { await section.screenshot({ path: `${pictures}/phone-${part}.png` }); }
+  }
   await page.setViewport({ width: 1100, height: 900 });
   await (await page.$("#explore")).screenshot({ path: `${pictures}/explore.png` });
   await page.screenshot({ path: `${pictures}/page.png`, fullPage: true });
@@ -88,6 +132,9 @@ const pdf = await page.pdf({ preferCSSPageSize: true });
 assert.match(Buffer.from(pdf).toString("latin1"), /MediaBox ?\[ ?0 0 59[45][.\d]* 84[12][.\d]* ?\]/);
 await page.emulateMediaType("print");
 assert.equal(await page.$eval("#explore", (e) => getComputedStyle(e).display), "none");
+if (await page.$("#grid")) {
+  assert.equal(await page.$eval("#grid", (e) => getComputedStyle(e).display), "none");
+}
 if (pictures) { await writeFile(`${pictures}/print.pdf`, pdf); }
 await page.emulateMediaType(null);
 

@@ -96,7 +96,7 @@ impl Map {
     }
 }
 
-fn near(values: &[f64], value: f64) -> Option<usize> {
+pub(super) fn near(values: &[f64], value: f64) -> Option<usize> {
     values.iter().position(|v| (v - value).abs() <= 1e-9 * v.abs().max(1.0))
 }
 

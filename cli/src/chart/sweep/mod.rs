@@ -2,6 +2,7 @@
 
 mod bars;
 mod front;
+pub(crate) mod grid;
 mod map;
 mod slice;
 mod trend;

@@ -1,19 +1,18 @@
 //! What makes a report's charts answer: the numbers behind them, and the script that draws them.
 
-use std::fmt::Write as _;
-
 use base64::Engine as _;
 use freshcharge_sim::result::{COLUMNS, Trace};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use super::run::Run;
+use super::Material;
+use crate::measured::{self, Measured, Quantity};
 
 /// The script, part of the program.
-const SCRIPT: &str = include_str!("../../data/explore.js");
+pub(super) const SCRIPT: &str = include_str!("../../../data/explore.js");
 
 /// Its style.
-pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#explore input[type=range]{margin-right:.7rem;max-width:100%}@media print{#explore{display:none}}";
+pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#grid select,input[type=range]{margin-right:.7rem;max-width:100%}#grid label{margin-right:1rem;display:inline-block;max-width:100%}@media print{#explore,#grid{display:none}}";
 
 /// Results that can be chosen: keys of columns, power first.
 const RESULTS: &[&str] = &[
@@ -64,15 +63,11 @@ pub(super) fn policy() -> String {
     )
 }
 
-/// The section and its script.
-pub(super) fn section(runs: &[Run], measured: Option<&[(f64, f64)]>) -> String {
-    let mut out = String::from(
-        "<section id=\"explore\" hidden>\n<h2>Ask the charts</h2>\n</section>\n<script type=\"application/json\" id=\"data\">",
-    );
+/// A block of data that the script finds by its name.
+pub(super) fn block(name: &str, data: &Value) -> String {
     // the only way out of a block of data is its end tag
-    out.push_str(&data(runs, measured).to_string().replace('<', "\\u003c"));
-    let _ = writeln!(out, "</script>\n<script>{SCRIPT}</script>");
-    out
+    let text = data.to_string().replace('<', "\\u003c");
+    format!("<script type=\"application/json\" id=\"{name}\">{text}</script>")
 }
 
 /// A number with four digits, which is what a chart shows.
@@ -84,34 +79,64 @@ fn short(value: f64) -> Value {
     text.parse::<f64>().map_or(Value::Null, |v| json!(v))
 }
 
-fn data(runs: &[Run], measured: Option<&[(f64, f64)]>) -> Value {
-    let titles: Vec<&str> = RESULTS
+/// Results over speed and traces of all builds, and what was measured.
+pub(super) fn data(material: &Material) -> Value {
+    let columns: Vec<_> =
+        RESULTS.iter().filter_map(|key| COLUMNS.iter().find(|c| c.key == *key)).collect();
+    let measured: Vec<Value> =
+        columns.iter().map(|c| measured(&material.measured, c.key)).collect();
+    let traces: Vec<Value> = material
+        .measured
+        .traces
         .iter()
-        .filter_map(|key| COLUMNS.iter().find(|c| c.key == *key))
-        .map(|c| c.title)
+        .map(|t| {
+            let (x, y): (Vec<Value>, Vec<Value>) =
+                t.points.iter().map(|p| (short(p.0), short(p.1))).unzip();
+            json!({ "rpm": t.rpm, "name": t.place.words(), "x": x, "y": y })
+        })
         .collect();
-    let measured = measured.map(|points| {
-        let (x, y): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
-        json!([x, y])
-    });
     json!({
-        "results": titles,
+        "results": columns.iter().map(|c| c.title).collect::<Vec<_>>(),
         "traced": TRACED.iter().map(|t| t.0).collect::<Vec<_>>(),
         "measured": measured,
-        "builds": runs.iter().map(build).collect::<Vec<_>>(),
+        "measured_traces": traces,
+        "builds": (0..material.runs.len()).map(|i| build(material, i)).collect::<Vec<_>>(),
     })
 }
 
-fn build(run: &Run) -> Value {
+/// What was measured of a result, as lists of speeds and values.
+fn measured(measured: &Measured, key: &str) -> Value {
+    let points = match key {
+        "power_kw" => measured::power(&measured.series),
+        "torque_nm" => {
+            let torque = measured.series.iter().find(|s| s.quantity == Quantity::Torque);
+            torque.map(|s| s.points.clone())
+        }
+        _ => None,
+    };
+    points.map_or(Value::Null, |points| {
+        let (x, y): (Vec<f64>, Vec<f64>) = points.into_iter().unzip();
+        json!([x, y])
+    })
+}
+
+fn build(material: &Material, index: usize) -> Value {
+    let run = &material.runs[index];
     let points: Vec<_> = run.rows.iter().filter_map(|r| r.point()).collect();
     let results: Vec<Vec<Value>> = RESULTS
         .iter()
         .filter_map(|key| COLUMNS.iter().find(|c| c.key == *key))
         .map(|c| points.iter().map(|p| (c.value)(p).map_or(Value::Null, short)).collect())
         .collect();
+    // traces of the run, and of the speeds at which pressures were measured
+    let traced = |rpm: f64| material.measured.traces.iter().any(|t| t.rpm == rpm);
+    let known = |rpm: f64| run.rows.iter().any(|r| r.rpm == rpm);
+    let beside = material.beside.get(index).into_iter().flat_map(|b| &b.rows);
+    let more = beside.filter(|r| traced(r.rpm) && !known(r.rpm));
     let traces: Vec<Value> = run
         .rows
         .iter()
+        .chain(more)
         .filter_map(|row| match &row.result {
             Ok((point, Some(trace))) => Some(one(point.rpm, trace)),
             _ => None,
