@@ -217,7 +217,7 @@ pub(crate) struct RunArgs {
     #[arg(long, value_name = "SETS", conflicts_with = "csv")]
     pub(crate) plus_minus: Option<u64>,
     /// Size of the cells that pipes are cut into [mm]; the file's own when left out.
-    #[arg(long, value_name = "MM")]
+    #[arg(value_parser = number, long, value_name = "MM")]
     pub(crate) cells_mm: Option<f64>,
     /// Run the engine without its pipes too and tell what the pipes add.
     #[arg(long)]
@@ -230,13 +230,13 @@ pub(crate) struct RunArgs {
     #[arg(long, requires = "rpm", conflicts_with_all = ["csv", "trace", "charts", "sketch", "plus_minus", "against_plain", "check_grid", "bare_windows", "cells_mm"])]
     pub(crate) motored: bool,
     /// Gauge's volume between plug thread and check valve [cm³], with --motored.
-    #[arg(long, value_name = "CM3", requires = "motored", default_value_t = 0.0)]
+    #[arg(value_parser = number, long, value_name = "CM3", requires = "motored", default_value_t = 0.0)]
     pub(crate) gauge_volume_cm3: f64,
     /// Effective leak area past the rings [mm²], with --motored; the file's own when left out.
-    #[arg(long, value_name = "MM2", requires = "motored")]
+    #[arg(value_parser = number, long, value_name = "MM2", requires = "motored")]
     pub(crate) leak_mm2: Option<f64>,
     /// Temperature of the whole engine [°C], with --motored; ambient when left out.
-    #[arg(long, value_name = "C", requires = "motored", allow_negative_numbers = true)]
+    #[arg(value_parser = number, long, value_name = "C", requires = "motored", allow_negative_numbers = true)]
     pub(crate) engine_temperature_c: Option<f64>,
     /// Say nothing but results.
     #[arg(long, short)]
@@ -390,7 +390,7 @@ pub(crate) struct CompareArgs {
     #[arg(long = "set", value_name = "PATH=VALUE")]
     pub(crate) set: Vec<String>,
     /// Speed at which simulated results are compared.
-    #[arg(long, value_name = "RPM", default_value_t = 7000.0)]
+    #[arg(value_parser = speed, long, value_name = "RPM", default_value_t = 7000.0)]
     pub(crate) rpm: f64,
 }
 
@@ -404,7 +404,7 @@ pub(crate) struct AnglesArgs {
     #[arg(long, value_name = "FILE")]
     pub(crate) engine: Option<PathBuf>,
     /// Speed that turns degrees into milliseconds.
-    #[arg(long, value_name = "RPM")]
+    #[arg(value_parser = speed, long, value_name = "RPM")]
     pub(crate) rpm: Option<f64>,
 }
 
@@ -414,10 +414,10 @@ pub(crate) struct TargetArgs {
     /// Engine to start from.
     pub(crate) file: PathBuf,
     /// Brake power wanted [kW].
-    #[arg(long, value_name = "KW")]
+    #[arg(value_parser = number, long, value_name = "KW")]
     pub(crate) power: f64,
     /// At this speed [1/min].
-    #[arg(long, value_name = "RPM")]
+    #[arg(value_parser = speed, long, value_name = "RPM")]
     pub(crate) rpm: f64,
     /// Show no progress.
     #[arg(long, short)]
@@ -456,13 +456,13 @@ pub(crate) struct ExplainArgs {
     /// Engine file; - reads standard input.
     pub(crate) file: PathBuf,
     /// The speed to explain [1/min].
-    #[arg(long, value_name = "RPM", default_value_t = 7000.0)]
+    #[arg(value_parser = speed, long, value_name = "RPM", default_value_t = 7000.0)]
     pub(crate) rpm: f64,
     /// Speeds for required against actual blowdown; the file's own when left out.
     #[arg(long, value_name = "SPEEDS")]
     pub(crate) speeds: Option<String>,
     /// Running time at each of the speeds, for the weighted soot line: as many numbers as speeds.
-    #[arg(long, value_name = "HOURS", value_delimiter = ',')]
+    #[arg(value_parser = not_negative, long, value_name = "HOURS", value_delimiter = ',')]
     pub(crate) hours: Option<Vec<f64>>,
     /// Draw required against actual blowdown into this folder.
     #[arg(long, value_name = "DIR")]
@@ -502,7 +502,7 @@ pub(crate) struct DiscArgs {
     #[arg(long = "set", value_name = "PATH=VALUE")]
     pub(crate) set: Vec<String>,
     /// Diameter of the disc [mm].
-    #[arg(long, value_name = "MM", default_value_t = 170.0)]
+    #[arg(value_parser = number, long, value_name = "MM", default_value_t = 170.0)]
     pub(crate) diameter_mm: f64,
     /// The crank turns anticlockwise as you look at the disc.
     #[arg(long)]
@@ -650,7 +650,7 @@ pub(crate) struct FitArgs {
     #[arg(long, value_name = "FILE", required = true)]
     pub(crate) measured: Vec<PathBuf>,
     /// Standard deviation of the measurements, in percent of the largest value of a column.
-    #[arg(long, value_name = "PERCENT", default_value_t = 2.0)]
+    #[arg(value_parser = number, long, value_name = "PERCENT", default_value_t = 2.0)]
     pub(crate) error: f64,
     /// Another build and its measurements, left out of the fit and predicted with it.
     #[arg(long, num_args = 2, value_names = ["ENGINE", "FILE"])]
@@ -664,15 +664,37 @@ pub(crate) struct FitArgs {
 #[derive(Debug, clap::Args)]
 pub(crate) struct CorrectArgs {
     /// Barometric pressure at the test [mbar].
-    #[arg(long, value_name = "MBAR")]
+    #[arg(value_parser = number, long, value_name = "MBAR")]
     pub(crate) pressure: f64,
     /// Air temperature [°C].
-    #[arg(long, value_name = "C", allow_negative_numbers = true)]
+    #[arg(value_parser = number, long, value_name = "C", allow_negative_numbers = true)]
     pub(crate) temperature: f64,
     /// Relative humidity [%].
-    #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
+    #[arg(value_parser = number, long, value_name = "PERCENT", default_value_t = 50.0)]
     pub(crate) humidity: f64,
     /// Measured power [kW].
-    #[arg(long, value_name = "KW")]
+    #[arg(value_parser = number, long, value_name = "KW")]
     pub(crate) power: Option<f64>,
+}
+
+/// A number given as an argument.
+fn number(text: &str) -> Result<f64, String> {
+    let finite = |text: &str| text.parse().ok().filter(|v: &f64| v.is_finite());
+    finite(text).ok_or_else(|| match text.replacen(',', ".", 1) {
+        point if finite(&point).is_some() => format!("write decimals with a point: {point}"),
+        _ => "it is no number".to_owned(),
+    })
+}
+
+/// A speed [1/min].
+fn speed(text: &str) -> Result<f64, String> {
+    let possible = |v: &f64| (100.0..=30_000.0).contains(v);
+    let wrong = || "it is no speed between 100 and 30000/min".to_owned();
+    number(text).and_then(|v| Some(v).filter(possible).ok_or_else(wrong))
+}
+
+/// A time or an amount.
+fn not_negative(text: &str) -> Result<f64, String> {
+    let wrong = || "it lies below zero".to_owned();
+    number(text).and_then(|v| Some(v).filter(|v| *v >= 0.0).ok_or_else(wrong))
 }

@@ -38,3 +38,22 @@ pub(crate) fn report(path: &Path, text: &str, faults: &[Fault]) -> String {
     let _ = writeln!(out, "{count} {noun} in {file}; nothing was run.");
     out
 }
+
+/// What to write where a line or an argument gives a number with a decimal comma.
+pub(crate) fn decimal_comma(line: &str) -> Option<String> {
+    line.split('=').skip(1).find_map(|value| {
+        let (before, after) = value.trim_start().split_once(',')?;
+        let digits = after.bytes().take_while(u8::is_ascii_digit).count();
+        let whole = before.trim_start_matches(['+', '-']);
+        let number = !whole.is_empty() && whole.bytes().all(|b| b.is_ascii_digit()) && digits > 0;
+        number.then(|| format!("write decimals with a point: {before}.{}", &after[..digits]))
+    })
+}
+
+/// What to write instead of a line that is no TOML: the parser's words, unless the slip is a common one.
+pub(crate) fn syntax_remedy(text: &str, error: &toml::de::Error) -> String {
+    let start = error.span().map_or(0, |s| s.start.min(text.len()));
+    let line = text.as_bytes()[..start].iter().filter(|b| **b == b'\n').count();
+    let comma = text.lines().nth(line).and_then(decimal_comma);
+    comma.unwrap_or_else(|| error.message().replace('\n', " "))
+}

@@ -15,7 +15,7 @@ pub(crate) enum Failure {
         source: std::io::Error,
     },
     /// A file is not text.
-    #[error("{} is not a text file in UTF-8 (first bad byte at {offset})", path.display())]
+    #[error("{} is not a text file in UTF-8 (first bad byte at {offset}); save it as plain text", path.display())]
     NotText {
         /// Which.
         path: PathBuf,
@@ -23,7 +23,7 @@ pub(crate) enum Failure {
         offset: usize,
     },
     /// A file is larger than any engine file.
-    #[error("{} has {bytes} bytes; an engine file has at most {most}", path.display())]
+    #[error("{} has {bytes} bytes; files of engines, plans and measurements have at most {most}", path.display())]
     TooLarge {
         /// Which.
         path: PathBuf,
@@ -120,10 +120,13 @@ pub(crate) fn read_text(path: &Path) -> Result<String, Failure> {
         let (path, bytes) = (path.to_owned(), bytes.len());
         return Err(Failure::TooLarge { path, bytes, most: LARGEST });
     }
-    String::from_utf8(bytes).map_err(|error| Failure::NotText {
-        path: path.to_owned(),
-        offset: error.utf8_error().valid_up_to(),
-    })
+    let not_text = |offset| Failure::NotText { path: path.to_owned(), offset };
+    // what a terminal would obey is no text either: messages quote lines of files
+    let obeyed = |b: &u8| (*b < b' ' && !b"\t\n\r".contains(b)) || *b == 0x7f;
+    if let Some(offset) = bytes.iter().position(obeyed) {
+        return Err(not_text(offset));
+    }
+    String::from_utf8(bytes).map_err(|error| not_text(error.utf8_error().valid_up_to()))
 }
 
 /// Writes to standard output.

@@ -106,7 +106,7 @@ pub(crate) fn load(path: Option<&Path>, usage: Use) -> Result<Vec<Limit>, Failur
         let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
         Failure::Faults(format!(
             "{name}:{line}: {}\nA limit has quantity, least or most, near, use, source, confidence, caution; nothing was checked.\n",
-            error.message()
+            crate::faults::syntax_remedy(&text, &error)
         ))
     })?;
     Ok(file.limit.into_iter().filter(|l| l.uses.is_empty() || l.uses.contains(&usage)).collect())

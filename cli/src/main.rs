@@ -6,6 +6,8 @@ mod command;
 mod export;
 mod faults;
 mod files;
+#[cfg(test)]
+mod hostile;
 mod limits;
 mod measured;
 mod progress;

@@ -255,7 +255,7 @@ fn results_of_another_plan_are_refused_and_put_aside_when_told_so() {
     let out = bench.sweep("whole", &[]);
     assert_eq!(out.status.code(), Some(2));
     let said = text(&out.stderr);
-    assert!(said.contains("the plan has changed") && said.contains("--restart"), "{said}");
+    assert!(said.contains("differs in the plan") && said.contains("--restart"), "{said}");
     assert_eq!(bench.bytes("whole"), wanted, "the file was touched");
     let out = bench.sweep("whole", &["--restart"]);
     assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));

@@ -184,3 +184,15 @@ fn the_table_of_keys_is_sound() {
         }
     }
 }
+
+#[test]
+fn what_is_no_number_is_refused_for_every_path() {
+    let scenario = scenario::read(include_str!("../../scenarios/touring.toml")).unwrap();
+    for path in ["stack.base_total_mm", "stack.head_total_mm", "crank_train.stroke_mm"] {
+        for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            let faults = scenario.with_all(&[(path, value)]).unwrap_err();
+            let remedy = &faults[0].remedy;
+            assert!(remedy.contains("finite") || remedy.contains("between"), "{path}: {remedy}");
+        }
+    }
+}

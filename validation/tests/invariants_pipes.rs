@@ -258,10 +258,18 @@ fn the_end_equation_is_continuous_through_rest_and_through_choking() {
     assert!(at_rest < 1e-5, "{at_rest}");
     assert!(at_choking < 1e-6, "{at_choking}");
     assert!(choked.iter().all(|n| *n > 1000), "{choked:?}");
-    // shutting the opening leads to the wall
-    let Case { inside, outside, .. } = random_case(&mut random, &gas);
-    let (shut, wall) = (opening(&gas, &inside, &outside, 1e-9), closed(&gas, &inside));
-    assert!((shut.pressure / wall.pressure - 1.0).abs() < 1e-6);
+    // shutting the opening leads to the wall, down to an area that is rounding
+    for _ in 0..1000 {
+        let Case { inside, outside, .. } = random_case(&mut random, &gas);
+        let wall = closed(&gas, &inside);
+        for share in [1e-9, 1e-11, 9.5e-17] {
+            let shut = opening(&gas, &inside, &outside, share);
+            // what still passes moves the pressure by about its share of the higher one
+            let allowed = 1e-7 + 10.0 * share * (outside.pressure / wall.pressure).max(1.0);
+            let off = (shut.pressure / wall.pressure - 1.0).abs();
+            assert!(off < allowed, "{share}: {shut:?} {wall:?}, {off:e} of {allowed:e}");
+        }
+    }
 }
 
 fn open_to(to: Node) -> End {

@@ -13,6 +13,7 @@ use freshcharge_sim::units::{CM3, MM};
 use freshcharge_sim::workshop::{Facts, Goal, Operation};
 use serde::{Deserialize, Serialize};
 
+use crate::faults;
 use crate::files::{self, Failure};
 
 /// A goals file.
@@ -191,7 +192,7 @@ impl Goals {
         let text = files::read_text(path)?;
         let file: GoalsFile = toml::from_str(&text).map_err(|error| {
             let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
-            wrong(path, &format!("line {line}"), error.message().to_owned())
+            wrong(path, &format!("line {line}"), faults::syntax_remedy(&text, &error))
         })?;
         Self::of(file, scenario).map_err(|(name, remedy)| {
             wrong(path, &format!("line {}: {name}", line_of(&text, &name)), remedy)

@@ -9,6 +9,8 @@ mod disc;
 mod explain;
 mod fit;
 mod goals;
+#[cfg(test)]
+mod hostile;
 mod motored;
 mod new;
 mod plan;

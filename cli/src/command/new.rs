@@ -6,6 +6,7 @@ use std::io::{BufRead, IsTerminal, Write as _};
 use freshcharge_sim::scenario::keys::{Fallback, Key, Presence, SECTIONS, Section, section_at};
 use freshcharge_sim::scenario::{self, Fault};
 
+use super::run::UNMEASURED;
 use crate::Outcome;
 use crate::args::{Intake, NewArgs};
 use crate::files::{self, Failure};
@@ -245,7 +246,7 @@ impl Sheet {
         let section = section_at(&scenario::general(entry.table));
         let Some(known) = section.and_then(|s| s.key(key)) else { return };
         let measured = self.answers[index].is_some() || entry.from != From::Asked;
-        let missing = if measured { "" } else { "NOT MEASURED. " };
+        let missing = if measured { String::new() } else { format!("{UNMEASURED}. ") };
         let _ = write!(out, "  # {missing}{} {}", known.meaning, known.measuring());
         while out.ends_with(' ') {
             out.pop();

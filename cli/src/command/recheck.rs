@@ -13,24 +13,31 @@ use super::sheet::{Job, JobCut};
 use crate::Outcome;
 use crate::args::RecheckArgs;
 use crate::export::layout::number;
+use crate::faults;
 use crate::files::{self, Failure};
 
-/// Runs the command.
-pub(crate) fn run(args: &RecheckArgs) -> Result<Outcome, Failure> {
-    let text = files::read_text(&args.job)?;
+/// Reads a job file with its engine and goals.
+pub(super) fn read(path: &Path) -> Result<(Job, Goals, Scenario), Failure> {
+    let text = files::read_text(path)?;
     let job: Job = toml::from_str(&text).map_err(|error| {
         let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
         Failure::Faults(format!(
             "{}:{line}: {}\nWrite readings as reading = 31.2, in the unit of the cut; nothing was checked.\n",
-            args.job.display(),
-            error.message()
+            path.display(),
+            faults::syntax_remedy(&text, &error)
         ))
     })?;
-    let beside = args.job.parent().unwrap_or(Path::new(""));
+    let beside = path.parent().unwrap_or(Path::new(""));
     let (scenario, _) = load(&beside.join(&job.engine))?;
     let goals = Goals::of(job.plan.clone(), &scenario).map_err(|(name, remedy)| {
-        Failure::Faults(format!("{}: {name}: {remedy}\n", args.job.display()))
+        Failure::Faults(format!("{}: {name}: {remedy}\n", path.display()))
     })?;
+    Ok((job, goals, scenario))
+}
+
+/// Runs the command.
+pub(crate) fn run(args: &RecheckArgs) -> Result<Outcome, Failure> {
+    let (job, goals, scenario) = read(&args.job)?;
     let mut out = format!("{}\n", scenario.spec.name);
     let mut over = false;
     for cut in &job.cuts {

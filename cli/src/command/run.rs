@@ -18,6 +18,7 @@ use crate::Outcome;
 use crate::args::RunArgs;
 use crate::chart;
 use crate::export;
+use crate::faults;
 use crate::files::{self, Failure};
 use crate::progress::Progress;
 
@@ -148,7 +149,9 @@ pub(super) fn with_set(scenario: Scenario, set: &[String]) -> Result<Scenario, F
             return Err(Failure::Argument {
                 flag: "--set",
                 value: text.clone(),
-                remedy: "write PATH=VALUE, such as stack.base_total_mm=1.4".to_owned(),
+                remedy: faults::decimal_comma(text).unwrap_or_else(|| {
+                    "write PATH=VALUE, such as stack.base_total_mm=1.4".to_owned()
+                }),
             });
         };
         changes.push((path, value));
@@ -199,8 +202,26 @@ pub(crate) fn load(path: &Path) -> Result<(Scenario, String), Failure> {
     let text = files::read_text(path)?;
     let hash = Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect();
     match scenario::read(&text) {
-        Ok(scenario) => Ok((scenario, hash)),
+        Ok(scenario) => {
+            tell_unmeasured(path, &text);
+            Ok((scenario, hash))
+        }
         Err(faults) => Err(Failure::Faults(crate::faults::report(path, &text, &faults))),
+    }
+}
+
+/// What stands behind a value of the template that nobody has measured.
+pub(super) const UNMEASURED: &str = "NOT MEASURED";
+
+/// Says so where values of a file are still those of the template.
+fn tell_unmeasured(path: &Path, text: &str) {
+    let count = text.matches(UNMEASURED).count();
+    if count > 0 {
+        let (verb, noun) = if count == 1 { ("is", "value") } else { ("are", "values") };
+        files::say(&format!(
+            "{}: {count} {noun} {verb} marked {UNMEASURED}: until they are measured, the answers are those of another engine. Take the mark out with the value.\n",
+            path.display()
+        ));
     }
 }
 

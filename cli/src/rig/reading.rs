@@ -49,10 +49,14 @@ impl<'a> Reading<'a> {
         let (root, errors) = DeTable::parse_recoverable(text);
         if let Some(error) = errors.first() {
             let span = error.span().unwrap_or(0..0);
-            let message = error.message().replace('`', "\"");
-            let remedy = format!(
-                "cannot be read as TOML: {message}; write key = value, words and units in quotes"
-            );
+            let message = crate::faults::syntax_remedy(text, error).replace('`', "\"");
+            let remedy = if message.starts_with("write ") {
+                message
+            } else {
+                format!(
+                    "cannot be read as TOML: {message}; write key = value, words and units in quotes"
+                )
+            };
             reading.fault(FaultKind::Syntax, &span, "", remedy);
             return (reading, None);
         }

@@ -21,15 +21,18 @@ use crate::files::{self, Failure};
 /// Set when somebody wants the sweep to end.
 static STOP: AtomicBool = AtomicBool::new(false);
 
+/// More threads than any machine has cores only cost memory.
+const MOST_THREADS: usize = 4096;
+
 /// Runs a sweep.
 pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
     let job = Job::new(plan_file::read(&args.file, &args.vary, args.rpm.as_deref())?)?;
     let threads = args.threads.unwrap_or_else(|| {
         std::thread::available_parallelism().map_or(1, std::num::NonZeroUsize::get)
     });
-    if threads == 0 {
-        let remedy = "at least one thread must work".to_owned();
-        return Err(Failure::Argument { flag: "--threads", value: "0".to_owned(), remedy });
+    if !(1..=MOST_THREADS).contains(&threads) {
+        let remedy = format!("between 1 and {MOST_THREADS} threads can work");
+        return Err(Failure::Argument { flag: "--threads", value: threads.to_string(), remedy });
     }
     if !args.quiet {
         files::say(&held(&job));

@@ -3,6 +3,8 @@
 pub(crate) mod analysis;
 pub(crate) mod commands;
 mod dry_run;
+#[cfg(test)]
+mod hostile;
 mod job;
 mod merge;
 mod plan_file;

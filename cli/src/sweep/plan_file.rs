@@ -231,7 +231,7 @@ pub(super) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<As
 fn parse(path: &Path, text: &str) -> Result<PlanFile, Failure> {
     toml::from_str(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
-        let remedy = error.message().replace('\n', " ");
+        let remedy = crate::faults::syntax_remedy(text, &error);
         let key = unknown_key(&remedy).unwrap_or("the plan").to_owned();
         let fault = fault_at(text, span, &key, String::new(), nearest_key(&remedy));
         Failure::Faults(crate::faults::report(path, text, &[fault]))

@@ -203,7 +203,7 @@ fn foreign(path: &Path, there: &str, wanted: &str) -> Failure {
     } else {
         let what = if changed.is_empty() { "a name".to_owned() } else { changed.join(" and ") };
         format!(
-            "these results come from another sweep: {what} has changed since; choose another --out, or add --restart to put them aside and begin anew"
+            "these results come from another sweep, which differs in {what}; choose another --out, or add --restart to put them aside and begin anew"
         )
     };
     Failure::Results { path: path.to_owned(), why }

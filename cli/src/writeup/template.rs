@@ -81,7 +81,7 @@ impl Template {
             let line = error.span().map_or(1, |s| line_at(&text, s.start));
             Failure::Faults(format!(
                 "{name}:{line}: {}\nA template has title, style, and [[section]] tables with show, heading and text; freshcharge report --write-template FILE writes one to begin with. Nothing was written.\n",
-                error.message()
+                crate::faults::syntax_remedy(&text, &error)
             ))
         })?;
         Ok(Self { text, name, file })

@@ -305,21 +305,30 @@ impl<'p, L: Lane> Driver<'p, L> {
         stepper.accept(L::mask_from_fn(|i| accepted[i]));
         for (i, failure) in failed.iter_mut().enumerate().take(L::WIDTH) {
             if let Some(error) = failure.take() {
-                self.fail(i, error, source, sink);
+                self.fail(i, error, source, sink, tracer.as_deref_mut());
             } else if accepted[i] && landing[i] {
                 self.land(i, source, sink, tracer.as_deref_mut());
             }
         }
     }
 
-    /// A lane's point has failed: report it and go on with the next of its chain, from cold.
+    /// A lane's cycle has failed. From an accelerated start that may be the start's fault: then it goes on without.
+    /// Otherwise report the point and go on with the next of its chain, from cold.
     fn fail(
         &mut self,
         lane: usize,
         error: CycleError,
         source: &mut dyn FnMut() -> Option<Chain>,
         sink: &mut Sink,
+        tracer: Option<&mut Tracer>,
     ) {
+        let settings = self.settings;
+        let retreat = self.lanes[lane].as_mut().and_then(|work| work.run.retreat(&settings));
+        if let Some(next) = retreat {
+            tracer.into_iter().for_each(Tracer::restart);
+            self.begin(lane, &next);
+            return self.reseat(lane);
+        }
         let Some(work) = self.lanes[lane].take() else {
             return;
         };

@@ -80,6 +80,10 @@ pub(super) struct LaneRun {
     /// Change of the last cycle.
     residual: f64,
     newton: Option<Newton>,
+    /// Where the last cycle ended, if the next did not simply go on from there.
+    plain: Option<Vec<f64>>,
+    /// Whether the acceleration waits until the map is nearly straight.
+    wary: bool,
     /// Image of the cycle that is probed, and how.
     probed: Option<(Vec<f64>, Vec<Probe>)>,
     probings: u32,
@@ -167,6 +171,8 @@ impl LaneRun {
                 FIRST_TOLERANCE.max(settings.tolerance)
             },
             newton: start.newton,
+            plain: None,
+            wary: false,
             probed: None,
             probings: 0,
             probing: false,
@@ -624,12 +630,16 @@ impl LaneRun {
                 newton.map_changes();
             }
             Some(next)
-        } else if settings.memory > 0 && self.cycles > settings.plain {
+        } else if settings.memory > 0
+            && self.cycles > settings.plain
+            && (!self.wary || self.residual <= STRAIGHT)
+        {
             Some(self.anderson.next(&self.start, image))
         } else {
             None
         };
         let admissible = candidate.and_then(|next| Some((state(&self.model, &next)?, next)));
+        self.plain = admissible.is_some().then(|| image.to_vec());
         let (state, next) = admissible.unwrap_or_else(|| {
             let plain = state(&self.model, image);
             let fallback = || self.model.cold_start.clone();
@@ -637,6 +647,24 @@ impl LaneRun {
         });
         self.start = next;
         state
+    }
+
+    /// Where to go on after a cycle that failed: from where the one before it ended, with nothing learned; where it
+    /// had started there already, from cold and accelerated only near the end. None where that has been done too.
+    pub(super) fn retreat(&mut self, settings: &Settings) -> Option<Vec<f64>> {
+        let image = self.plain.take().or_else(|| {
+            let again = settings.memory > 0 && self.cycles > 0 && !self.wary;
+            self.wary |= again;
+            again.then(|| vector(&self.model, &self.model.cold_start))
+        })?;
+        self.cycles += 1;
+        let state = state(&self.model, &image).filter(|_| self.cycles < settings.cycles)?;
+        self.anderson.clear();
+        self.newton = None;
+        self.follows = false;
+        self.control = StepControl::default();
+        self.start = image;
+        Some(state)
     }
 }
 

@@ -122,7 +122,10 @@ impl ExitCurve {
             let (_, e0, d0) = samples[above - 1];
             1.0 - (d0 + (x - e0) / (e1 - e0) * (d1 - d0))
         };
-        Ok(Some(Self::sampled(|x| exit_share(x).clamp(0.0, 1.0))))
+        // no fresh gas leaves a cylinder that holds none, whatever the curve says of its first share
+        let jump = exit_share(0.0);
+        let rising = |x: f64| exit_share(x) - jump * (1.0 - step(x, JUMP_WIDTH / 2.0));
+        Ok(Some(Self::sampled(|x| rising(x).clamp(0.0, 1.0))))
     }
 
     /// y at x; `curve` gives the table of a lane.
@@ -243,6 +246,20 @@ mod tests {
         for i in 0..=100 {
             let x = f64::from(i) / 100.0;
             assert!((ExitCurve::at(|_| &curve, x) - x).abs() < 1e-5, "{x}");
+        }
+    }
+
+    #[test]
+    fn a_cylinder_without_fresh_gas_loses_none() {
+        let table = ScavengingLaw::Table {
+            ratio: vec![0.0, 0.5, 1.0, 4.0],
+            efficiency: vec![0.0, 0.35, 0.6, 0.99],
+        };
+        for law in [table, ScavengingLaw::Curve { k0: 0.01, k1: -0.8, k2: -0.1 }] {
+            let curve = ExitCurve::of(&law).unwrap().unwrap();
+            assert_eq!(ExitCurve::at(|_| &curve, 0.0), 0.0);
+            assert_eq!(ExitCurve::at(|_| &curve, -0.01), 0.0);
+            assert!(ExitCurve::at(|_| &curve, JUMP_WIDTH) > 0.15);
         }
     }
 

@@ -59,6 +59,8 @@ pub(super) struct Flows<L: Lane> {
     pub(super) case_heat: L,
     /// Heat to the silencer's walls [W].
     pub(super) silencer_heat: L,
+    /// Heat to the walls of all pipes [W].
+    pub(super) pipe_heat: L,
 }
 
 /// All streams against all balances.
@@ -149,7 +151,7 @@ impl<L: Lane> Booking<'_, L> {
         dq[q::CRANKCASE_WORK] = -(inside.case.mixed.pressure * inside.swept_rate);
         dq[q::CYLINDER_HEAT] = flows.wall_heat * per_radian;
         dq[q::CRANKCASE_HEAT] = flows.case_heat * per_radian;
-        dq[q::SILENCER_HEAT] = flows.silencer_heat * per_radian;
+        dq[q::SILENCER_HEAT] = (flows.silencer_heat + flows.pipe_heat) * per_radian;
         dq[q::BURNT] = flows.burning * per_radian;
     }
 

@@ -193,7 +193,7 @@ pub mod quadrature {
         CYLINDER_HEAT = 14;
         /// Heat from gas to crankcase and duct walls [J].
         CRANKCASE_HEAT = 15;
-        /// Heat from gas to silencer walls [J].
+        /// Heat from gas to the walls of silencer and pipes [J].
         SILENCER_HEAT = 16;
         /// Burned mass made [kg].
         BURNT = 17;

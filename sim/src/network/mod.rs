@@ -591,11 +591,10 @@ impl<L: Lane> View<'_, L> {
             burning: self.burning(theta, inside.cylinder.shares.burned),
             wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
             case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
-            silencer_heat: match (&inside.silencer, given) {
-                (Some(s), _) => f.silencer_conductance * (s.state.temperature - f.silencer_wall),
-                (None, Some(given)) => given.pipe_heat,
-                (None, None) => L::zero(),
-            },
+            silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {
+                f.silencer_conductance * (s.state.temperature - f.silencer_wall)
+            }),
+            pipe_heat: given.map_or(L::zero(), |given| given.pipe_heat),
         }
     }
 }

@@ -161,10 +161,14 @@ pub fn through(gas: &PipeGas, inside: &Inside) -> Face {
     inside.as_face(gas, Branch::Through)
 }
 
+/// Share of a pipe below which an opening is rounding of its area: behind it no pressure could be found at which
+/// the pipe itself is sonic.
+const SHUT: f64 = 1e-12;
+
 /// Face at an opening to `outside`; `share` φ = min(1, C_d A_t/A_pipe).
 #[must_use]
 pub fn opening(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64) -> Face {
-    if share <= 0.0 {
+    if share <= SHUT {
         return closed(gas, inside);
     }
     let (share, there) = (share.min(1.0), inside.at(outside.pressure));

@@ -70,6 +70,10 @@ impl Scenario {
             target(&document, path)
                 .map_err(|remedy| (FaultKind::Unknown, remedy))
                 .and_then(|target| set(&mut document, &target, *value))
+                .and_then(|()| {
+                    let endless = (FaultKind::WrongKind, "write a finite number".to_owned());
+                    if value.is_finite() { Ok(()) } else { Err(endless) }
+                })
                 .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
         }
         let changed = understand(document, Vec::new(), None)?;

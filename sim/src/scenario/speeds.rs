@@ -28,9 +28,10 @@ pub fn parse_speeds(text: &str) -> Result<Vec<f64>, String> {
     if to < from {
         return Err(format!("the speeds fall: write {to}:{from}:{step}"));
     }
-    let count = ((to - from) / step + 1e-9).floor() as usize + 1;
-    if count > 10_000 {
+    // a tiny step makes more than any whole number holds
+    let count = ((to - from) / step + 1e-9).floor() + 1.0;
+    if count > 10_000.0 {
         return Err(format!("{count} speeds are too many; use a larger step"));
     }
-    Ok((0..count).map(|i| from + step * i as f64).collect())
+    Ok((0..count as usize).map(|i| from + step * i as f64).collect())
 }

@@ -11,6 +11,7 @@ use super::petals::Petals;
 use crate::cycle::CycleError;
 use crate::cycle::figures::Stored;
 use crate::cycle::lane_run::{LaneRun, check};
+use crate::cycle::vector::admissible_temperature;
 use crate::cycle::watch::Step;
 use crate::lane::{InstructionSet, exp};
 use crate::model::{Model, ModelError, Part, Piped};
@@ -208,6 +209,8 @@ impl Coupled {
         );
         let (y, dy) = (&self.y, &mut self.dy);
         let half = self.engine.look(theta, y, dy, pressures, self.exhaust_flow);
+        held("cylinder", &half.exhaust, theta)?;
+        held("crankcase", &half.intake, theta)?;
         let outside = |at: &AtPort| Outside {
             pressure: at.pressure,
             temperature: at.temperature,
@@ -385,6 +388,17 @@ impl Coupled {
         self.engine.phase = notes.phase;
         self.engine.hot.copy_from_slice(&notes.hot);
     }
+}
+
+/// Refuses to hand the pipes a state that is no gas: within a step, or of an accelerated start.
+fn held(part: &'static str, at: &AtPort, theta: f64) -> Result<(), CycleError> {
+    let positive = at.pressure > 0.0 && at.pressure.is_finite();
+    if positive && admissible_temperature(at.temperature) && !at.burned.is_nan() {
+        return Ok(());
+    }
+    let (quantity, value) =
+        if positive { ("temperature", at.temperature) } else { ("pressure", at.pressure) };
+    Err(CycleError::OutOfBounds { part, quantity, value, angle_deg: theta / DEG })
 }
 
 /// Pressure to which gas that moves toward the engine would rise if it came to rest, with γ = 1.4; that at
