@@ -1,5 +1,6 @@
 //! Maps: a quantity over two axes as shaded cells with contour lines.
 
+use ndarray::Array2;
 use plotters::prelude::*;
 
 use super::Chart;
@@ -18,8 +19,8 @@ pub(crate) struct Field {
     pub(crate) x: Vec<f64>,
     /// The same upright.
     pub(crate) y: Vec<f64>,
-    /// Values, row for row of `y`; not a number where there is none.
-    pub(crate) values: Vec<f64>,
+    /// Values, a row for each of `y`, a column for each of `x`; not a number where there is none.
+    pub(crate) values: Array2<f64>,
     /// A contour drawn strong, with its words.
     pub(crate) strong: Option<(f64, String)>,
     /// A line across the map: where the engine as it is stands.
@@ -41,7 +42,7 @@ impl Field {
     }
 
     fn at(&self, i: usize, j: usize) -> f64 {
-        self.values[j * self.x.len() + i]
+        self.values[[j, i]]
     }
 
     fn on(&self, area: &Area) -> Drawn {

@@ -5,6 +5,7 @@ use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::units::{BAR, MG, MM};
 use freshcharge_sim::workshop::Facts;
+use ndarray::Array2;
 use rayon::prelude::*;
 
 use super::Chart;
@@ -68,7 +69,7 @@ pub(crate) fn charts(
         let cases: Vec<(usize, usize)> =
             (0..UPRIGHT).flat_map(|j| (0..ALONG).map(move |i| (i, j))).collect();
         let progress = Progress::new(cases.len(), quiet);
-        let points: Vec<Option<Point>> = cases
+        let found: Vec<Option<Point>> = cases
             .par_iter()
             .map(|(i, j)| {
                 let point = engines[*j].as_ref().and_then(|e| inquiry::point(&e.spec, x[*i]).ok());
@@ -76,6 +77,8 @@ pub(crate) fn charts(
                 point
             })
             .collect();
+        // one point for every place, so that the shape always fits
+        let Ok(points) = Array2::from_shape_vec((UPRIGHT, ALONG), found) else { continue };
         let own = if lever == Lever::Roof { blowdown(scenario) } else { chord };
         let suffix = if lever == Lever::Roof { "blowdown" } else { "chord" };
         for (name, title, value, strong) in SHOWN {
@@ -85,7 +88,7 @@ pub(crate) fn charts(
                 words: ["speed [1/min]".to_owned(), words.to_owned(), title.to_owned()],
                 x: x.clone(),
                 y: y.clone(),
-                values: points.iter().map(|p| p.as_ref().map_or(f64::NAN, value)).collect(),
+                values: points.map(|p| p.as_ref().map_or(f64::NAN, value)),
                 strong: strong.map(|(level, words)| (level, words.to_owned())),
                 own: Some((own, "this engine".to_owned())),
             };
