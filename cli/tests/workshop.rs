@@ -402,6 +402,6 @@ fn every_question_of_the_readme_has_a_command_that_answers_it() {
             let _ = writeln!(failed, "{command}: {:?} {}", out.status.code(), text(&out.stderr));
         }
     }
-    assert_eq!(asked, 25);
+    assert_eq!(asked, 27);
     assert!(failed.is_empty(), "{failed}");
 }
