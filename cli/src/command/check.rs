@@ -9,6 +9,7 @@ use serde_json::json;
 use super::run::{load, speeds_or, with_set};
 use crate::Outcome;
 use crate::args::CheckArgs;
+use crate::export;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
 use crate::limits::{self, Limit, Standing};
@@ -244,14 +245,9 @@ fn as_json(
         })
         .collect();
     let value = json!({
-        "schema_version": 1,
-        "program_version": env!("CARGO_PKG_VERSION"),
-        "input_sha256": hash,
         "engine": scenario.spec.name,
         "facts": facts,
         "limits": judged,
     });
-    let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
-    text.push('\n');
-    text
+    export::json::headed(hash, value)
 }

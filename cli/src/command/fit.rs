@@ -10,6 +10,7 @@ use serde_json::json;
 use super::run::load;
 use crate::Outcome;
 use crate::args::FitArgs;
+use crate::export;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
 use crate::measured::{self, Quantity, Series};
@@ -262,9 +263,6 @@ fn as_json(
         json!({ "engine": h.name, "off_before": h.off[0], "off_after": h.off[1], "misfit": h.misfit })
     });
     let value = json!({
-        "schema_version": 1,
-        "program_version": env!("CARGO_PKG_VERSION"),
-        "input_sha256": hash,
         "band_standard_deviations": BAND,
         "inputs": inputs_json,
         "cannot_be_told_apart": alike,
@@ -273,7 +271,5 @@ fn as_json(
         "points": points,
         "held_out": held,
     });
-    let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
-    text.push('\n');
-    text
+    export::json::headed(hash, value)
 }

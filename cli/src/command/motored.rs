@@ -14,6 +14,7 @@ use serde_json::json;
 use super::run::speeds_or;
 use crate::Outcome;
 use crate::args::RunArgs;
+use crate::export;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
 
@@ -185,9 +186,6 @@ fn as_json(
         })
         .collect();
     let value = json!({
-        "schema_version": 1,
-        "program_version": env!("CARGO_PKG_VERSION"),
-        "input_sha256": hash,
         "engine": scenario.spec.name,
         "motored": {
             "trapped_ratio": ratio,
@@ -199,7 +197,5 @@ fn as_json(
         },
         "points": rows,
     });
-    let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
-    text.push('\n');
-    text
+    export::json::headed(hash, value)
 }

@@ -8,6 +8,16 @@ use crate::command::{Row, Run, plus_minus_as_json};
 /// Rises when a key changes its meaning or goes.
 pub(crate) const SCHEMA_VERSION: u32 = 1;
 
+/// A result as text, under what every one is headed with: schema, program, the hash of the engine file.
+pub(crate) fn headed(hash: &str, mut value: Value) -> String {
+    value["schema_version"] = SCHEMA_VERSION.into();
+    value["program_version"] = env!("CARGO_PKG_VERSION").into();
+    value["input_sha256"] = hash.into();
+    let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
 /// The whole run.
 pub(crate) fn run(run: &Run) -> String {
     let defaults: Vec<Value> = run
@@ -17,13 +27,10 @@ pub(crate) fn run(run: &Run) -> String {
         .map(|d| json!({ "key": d.key, "value": d.value, "meaning": d.meaning }))
         .collect();
     let mut value = json!({
-        "schema_version": SCHEMA_VERSION,
         "program": "freshcharge",
-        "program_version": env!("CARGO_PKG_VERSION"),
         "engine": run.scenario.spec.name,
         "bare_windows": run.scenario.spec == run.scenario.spec.with_bare_windows(),
         "input_file": run.file,
-        "input_sha256": run.hash,
         "points": run.rows.iter().map(point).collect::<Vec<_>>(),
         "defaults": defaults,
         "notes": run.scenario.notes,
@@ -36,9 +43,7 @@ pub(crate) fn run(run: &Run) -> String {
             value[key] = tables;
         }
     }
-    let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
-    text.push('\n');
-    text
+    headed(&run.hash, value)
 }
 
 fn point(row: &Row) -> Value {

@@ -155,7 +155,7 @@ pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
         "Refused before simulation: {refused} of {looked} combinations looked at ({:.0} %).",
         100.0 * refused as f64 / looked.max(1) as f64,
     );
-    let _ = writeln!(out, "{words}; {:.1} µs to build a combination.", 1e6 * looking,);
+    let _ = writeln!(out, "{words}; {:.1} µs to build a combination.", 1e6 * looking);
     let _ = writeln!(
         out,
         "On {threads} threads it takes about {} and {size:.1} MB of disk. Nothing was written.",
