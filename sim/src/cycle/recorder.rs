@@ -15,7 +15,8 @@ pub const TRACE_STEP: f64 = 0.25 * DEG;
 pub struct Tracer {
     trace: Trace,
     groups: Vec<String>,
-    stages: Vec<String>,
+    /// Names of the stages of petals, and lifts at their stops [m].
+    stages: Vec<(String, f64)>,
     start: f64,
     angular_speed: f64,
     next: f64,
@@ -31,7 +32,13 @@ impl Tracer {
         let mut tracer = Self {
             trace: Trace::default(),
             groups: model.reference.group_names.clone(),
-            stages: model.reference.stages.iter().map(|s| s.name.clone()).collect(),
+            stages: model
+                .reference
+                .stages
+                .iter()
+                .zip(&model.case.numbers.petals)
+                .map(|(stage, petal)| (stage.name.clone(), petal.stop))
+                .collect(),
             start: model.timing.exhaust_opens,
             angular_speed: model.reference.angular_speed,
             next: model.timing.exhaust_opens,
@@ -138,7 +145,7 @@ impl Tracer {
                 names.push(format!("transfer_{group}_{quantity}"));
             }
         }
-        for stage in &self.stages {
+        for (stage, _) in &self.stages {
             names.extend(["lift_mm", "velocity_m_per_s"].map(|q| format!("reed_{stage}_{q}")));
         }
         names
@@ -156,8 +163,12 @@ impl Tracer {
                 s.slug_temperatures[g],
             ]);
         }
-        let petals = s.petal_lifts.iter().zip(&s.petal_velocities).take(self.stages.len());
-        row.extend(petals.flat_map(|(lift, velocity)| [lift / MM, *velocity]));
+        let petals = self.stages.iter().zip(s.petal_lifts.iter().zip(&s.petal_velocities));
+        // what a petal gives on its seat and stop is no lift
+        row.extend(
+            petals
+                .flat_map(|((_, stop), (lift, velocity))| [lift.clamp(0.0, *stop) / MM, *velocity]),
+        );
         for (column, value) in self.trace.columns.iter_mut().zip(row) {
             column.push(value);
         }
