@@ -9,14 +9,15 @@ use std::sync::Arc;
 
 use super::columns::Columns;
 use super::petals::Petals;
+use super::slugs;
 use crate::cycle::CycleError;
 use crate::cycle::figures::Stored;
 use crate::cycle::lane_run::{LaneRun, check};
 use crate::cycle::vector::admissible_temperature;
 use crate::cycle::watch::Step;
-use crate::lane::{InstructionSet, exp};
+use crate::lane::InstructionSet;
 use crate::model::{Model, ModelError, Part, Piped};
-use crate::network::layout::{SLUG_MASS, quadrature as q};
+use crate::network::layout::quadrature as q;
 use crate::network::{AtPort, Course, Given, Network, Passed, Signals};
 use crate::pipe::ends::Outside;
 use crate::pipe::{Content, Passing, Side, StepError};
@@ -277,6 +278,7 @@ impl Coupled {
         add(&mut self.middle, half, &self.dy);
         self.columns.predict(half, &self.y, &mut self.middle);
         self.petals.predict(half, &self.y, &mut self.middle);
+        self.drain(dt);
         self.piped.network.predict(dt).map_err(|e| pipe_fault(&e, theta))?;
         self.rates(at)?;
         let span = at - self.seen;
@@ -327,7 +329,7 @@ impl Coupled {
     }
 
     /// Fastest rate at which the volumes answer to each other [1/s]: the slope of the flow function
-    /// through bare windows, and the draining of an almost empty slug.
+    /// through bare windows.
     fn haste(&self) -> f64 {
         let s = &self.engine.signals;
         let numbers = &self.model.case.numbers;
@@ -342,11 +344,7 @@ impl Coupled {
         let pressures = (s.cylinder_pressure, s.case_pressure);
         let mut cylinder = 0.0;
         let mut case = 0.0;
-        let mut slug = 0.0_f64;
-        for (g, group) in numbers.groups.iter().enumerate() {
-            let held = self.y[layout.slug(g) + SLUG_MASS].max(0.0) * group.per_blend_mass;
-            let draining = s.transfer_flows[g].max(0.0) * exp(-held) * group.per_blend_mass;
-            slug = slug.max(draining);
+        for g in 0..numbers.groups.len() {
             if layout.column(g).is_none() {
                 let area = s.transfer_areas[g];
                 cylinder += answer(area, s.cylinder_temperature, pressures, s.volume);
@@ -361,7 +359,18 @@ impl Coupled {
             let pressures = (s.cylinder_pressure, s.exhaust_pressure);
             cylinder += answer(s.exhaust_area, s.cylinder_temperature, pressures, s.volume);
         }
-        f64::max(cylinder, case).max(slug)
+        f64::max(cylinder, case)
+    }
+
+    /// Puts slugs into the middle of a step of `dt` [s] with the flows found last.
+    fn drain(&mut self, dt: f64) {
+        let layout = self.model.case.choices.layout;
+        for (g, group) in self.model.case.numbers.groups.iter().enumerate() {
+            let flow = self.engine.signals.transfer_flows[g];
+            let passes = flow * dt * group.per_blend_mass;
+            let states = (&self.y[..], &mut self.middle[..]);
+            slugs::predict(&layout, g, group.per_blend_mass, passes, states);
+        }
     }
 
     /// Notes what has come from one evaluation to the next, the state being that at `theta`. True when what
