@@ -88,6 +88,29 @@ pub(super) fn settle(
     Ok(Solution { point: last.point, neighbour, fine: level, start: last.start })
 }
 
+/// Plain cycles on the model's own grid until one repeats, from what its volumes and `pipes` hold; pipes of
+/// which nothing is said begin cold. The steps are then chosen anew for more of them: those kept from far away
+/// move the fixed point by 3e-4 where it is touchy.
+pub(in crate::cycle) fn run(
+    model: &Arc<Model>,
+    pipes: &[f64],
+    settings: &Settings,
+) -> Result<Point, CycleError> {
+    let cell = model.pipes.as_ref().map_or(f64::NAN, |p| p.cell);
+    let mut level = Level::new(model, cell, settings)?;
+    let mut start = level.coupled.cold_start();
+    if !pipes.is_empty() {
+        start.pipes = pipes.to_vec();
+    }
+    let near = level.settle(start, Goal::Plain, settings.cycles.max(1))?;
+    if near.cycles >= settings.cycles {
+        return Ok(near.point);
+    }
+    level.before = near.cycles;
+    let start = level.image(near.end);
+    Ok(level.settle(start, Goal::Plain, settings.cycles - near.cycles)?.point)
+}
+
 /// When a grid has done its part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Goal {
@@ -95,6 +118,8 @@ enum Goal {
     Residual(f64),
     /// The fixed point is found.
     Fixed,
+    /// The same, by plain cycles.
+    Plain,
 }
 
 impl Solution {
@@ -184,13 +209,16 @@ impl Level {
             let steady = search.note(&now, residual);
             let settled = match goal {
                 Goal::Residual(enough) => residual <= enough,
-                Goal::Fixed => search.distance(residual) <= REPEATS && steady && search.kept > 0,
+                Goal::Fixed | Goal::Plain => {
+                    search.distance(residual) <= REPEATS && steady && search.kept > 0
+                }
             };
             if settled || cycle == cycles {
                 let point = if settled { now } else { point(false) };
                 return Ok(Settled { point, start, end: done.end, cycles: cycle });
             }
             let candidate = search.candidate(cycle, residual, &z, &image);
+            let candidate = candidate.filter(|_| goal != Goal::Plain);
             let next = candidate.and_then(|z| self.of_vector(&z));
             let image = self.image(done.end);
             search.accelerated = next.is_some();
