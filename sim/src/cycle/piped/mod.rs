@@ -5,6 +5,7 @@ mod coupled;
 mod petals;
 mod record;
 mod settle;
+mod slugs;
 
 use std::sync::Arc;
 
