@@ -33,6 +33,8 @@ const KEPT: u32 = 2;
 const LONGEST: f64 = 10.0;
 /// Distance to the fixed point at which a cycle counts as repeating.
 const REPEATS: f64 = 1e-4;
+/// The same for plain cycles that others are held against.
+const PLAINLY: f64 = 2e-5;
 /// Change of a headline result, in shares of itself, that counts as steady.
 const STEADY: f64 = 1e-4;
 /// Bounds of the contraction that is believed.
@@ -118,7 +120,7 @@ enum Goal {
     Residual(f64),
     /// The fixed point is found.
     Fixed,
-    /// The same, by plain cycles.
+    /// The same, by plain cycles and more closely.
     Plain,
 }
 
@@ -210,7 +212,9 @@ impl Level {
             let settled = match goal {
                 Goal::Residual(enough) => residual <= enough,
                 Goal::Fixed | Goal::Plain => {
-                    search.distance(residual) <= REPEATS && steady && search.kept > 0
+                    let enough = if goal == Goal::Plain { PLAINLY } else { REPEATS };
+                    let found = search.distance(residual) <= enough && steady && search.kept > 0;
+                    found && !search.leads_away()
                 }
             };
             if settled || cycle == cycles {
@@ -364,6 +368,8 @@ struct Search {
     accelerated: bool,
     /// Cycles on kept steps so far, the next one counted.
     kept: u32,
+    /// Whether the acceleration has found a state that cycles lead away from: plain ones from there on.
+    away: bool,
 }
 
 impl Search {
@@ -377,6 +383,7 @@ impl Search {
             plain: None,
             accelerated: false,
             kept: 0,
+            away: false,
         }
     }
 
@@ -423,7 +430,14 @@ impl Search {
         self.best = if grown { residual } else { self.best.min(residual) };
         let next = self.anderson.next(z, image);
         let long = distance(&next, image) > LONGEST * distance(image, z);
-        (self.kept > KEPT + 1 && !grown && !long).then_some(next)
+        (self.kept > KEPT + 1 && !grown && !long && !self.away).then_some(next)
+    }
+
+    /// Whether cycles lead away from what has been found: then plain ones take over.
+    fn leads_away(&mut self) -> bool {
+        let away = self.anderson.leads_away();
+        self.away |= away;
+        away
     }
 
     /// A cycle from a candidate has failed: the plain image instead.
