@@ -16,6 +16,7 @@ pub mod ends;
 mod flux;
 mod gas;
 mod grid;
+mod inflow;
 mod jump;
 mod limiter;
 mod network;

@@ -479,19 +479,21 @@ impl Network {
         let pipe = &self.pipes[index];
         let inside = pipe.inside(&self.gas, side);
         let area = pipe.end_area(side);
+        let near = self.work.faces[index][side as usize].map(|face| face.velocity);
         let (face, node) = match &self.ends[index][side as usize] {
             End::Closed => (ends::closed(&self.gas, &inside), None),
             End::Through => (ends::through(&self.gas, &inside), None),
             End::Opening(opening) => {
                 let share = opening.area * opening.schedule.at(time) / area;
                 let outside = self.outside(opening.to);
-                let face = ends::opening(&self.gas, &inside, &outside, share.clamp(0.0, 1.0));
+                let share = share.clamp(0.0, 1.0);
+                let face = ends::opening_near(&self.gas, &inside, &outside, share, near);
                 (face, Some(opening.to))
             }
             End::Port(port) => {
                 let (port, set) = (*port, &self.ports[*port]);
                 let share = (set.area / area).clamp(0.0, 1.0);
-                let face = ends::opening(&self.gas, &inside, &set.outside, share);
+                let face = ends::opening_near(&self.gas, &inside, &set.outside, share, near);
                 let flux = through(&face, side, area);
                 self.work.faces[index][side as usize] = Some(face);
                 self.work.fluxes[index][side as usize] = flux;

@@ -59,6 +59,7 @@ impl Network {
     pub fn forget(&mut self) {
         self.last = 0.0;
         self.work.vessel_rates.fill(Content::default());
+        self.work.faces.fill([None; 2]);
     }
 
     /// Gas in the cell next to an end in the middle of the step, its velocity along the pipe.
