@@ -64,62 +64,68 @@ impl Anderson {
     pub(super) fn leads_away(&self) -> bool {
         let both = self.image_differences.iter().zip(&self.residual_differences);
         let iterates: Vec<_> = both.map(|(image, residual)| minus(image, residual)).collect();
-        let (basis, _) = orthonormal(&iterates);
-        let turned = |q: &[f64], at: usize| -dot(q, &self.residual_differences[at]);
-        let row = |q: &Vec<f64>| basis.iter().map(|(at, _)| turned(q, *at)).collect();
-        negative_determinant(basis.iter().map(|(_, q)| row(q)).collect())
+        let basis = Basis::new(&iterates);
+        let turned = |q: &Vec<f64>| {
+            basis.of.iter().map(|at| -dot(q, &self.residual_differences[*at])).collect()
+        };
+        negative_determinant(basis.vectors.iter().map(turned).collect())
     }
 
     /// Weights γ that bring ‖residual − Σ γ·difference‖ to its least, newest differences first in
     /// rank; dependent ones get zero.
     fn weights(&self, residual: &[f64]) -> Vec<f64> {
-        let count = self.residual_differences.len();
-        let (basis, triangle) = orthonormal(&self.residual_differences);
+        let basis = Basis::new(&self.residual_differences);
         let mut rest = residual.to_vec();
-        let mut along = Vec::with_capacity(basis.len());
-        for (_, q) in &basis {
+        let mut along = Vec::with_capacity(basis.of.len());
+        for q in &basis.vectors {
             let part = dot(q, &rest);
             axpy(&mut rest, -part, q);
             along.push(part);
         }
-        let mut weights = vec![0.0; count];
-        let mut solution = vec![0.0; basis.len()];
-        for row in (0..basis.len()).rev() {
-            let mut sum = along[row];
-            for column in row + 1..basis.len() {
-                sum -= triangle[row][column] * solution[column];
-            }
-            solution[row] = sum / triangle[row][row];
-            weights[basis[row].0] = solution[row];
+        let mut weights = vec![0.0; self.residual_differences.len()];
+        for (row, at) in basis.of.iter().enumerate().rev() {
+            let later = row + 1..basis.of.len();
+            let sum = later.fold(along[row], |sum, column| {
+                sum - basis.columns[column][row] * weights[basis.of[column]]
+            });
+            weights[*at] = sum / basis.columns[row][row];
         }
         weights
     }
 }
 
-/// Orthonormal basis of columns, the newest first, each with the index of the one it stands for, and the
-/// coefficients of those in it; dependent ones are left out.
-fn orthonormal(columns: &[Vec<f64>]) -> (Vec<(usize, Vec<f64>)>, Vec<Vec<f64>>) {
-    let count = columns.len();
-    let mut basis: Vec<(usize, Vec<f64>)> = Vec::new();
-    let mut triangle = vec![vec![0.0; count]; count];
-    for index in (0..count).rev() {
-        let mut column = columns[index].clone();
-        let size = norm(&column);
-        for (slot, (_, q)) in basis.iter().enumerate() {
-            let along = dot(q, &column);
-            triangle[slot][basis.len()] = along;
-            axpy(&mut column, -along, q);
-        }
-        let left = norm(&column);
-        if left > INDEPENDENT * size && left > 0.0 {
-            triangle[basis.len()][basis.len()] = left;
-            for value in &mut column {
-                *value /= left;
+/// Orthonormal basis of columns, the newest first; dependent ones are left out.
+#[derive(Default)]
+struct Basis {
+    /// Its vectors.
+    vectors: Vec<Vec<f64>>,
+    /// Index of the column that each stands for.
+    of: Vec<usize>,
+    /// Coefficients of each of those columns in the vectors.
+    columns: Vec<Vec<f64>>,
+}
+
+impl Basis {
+    fn new(columns: &[Vec<f64>]) -> Self {
+        let mut basis = Self::default();
+        for (index, column) in columns.iter().enumerate().rev() {
+            let (mut rest, mut coefficients) = (column.clone(), Vec::new());
+            for q in &basis.vectors {
+                let along = dot(q, &rest);
+                axpy(&mut rest, -along, q);
+                coefficients.push(along);
             }
-            basis.push((index, column));
+            let left = norm(&rest);
+            if left > INDEPENDENT * norm(column) && left > 0.0 {
+                rest.iter_mut().for_each(|value| *value /= left);
+                coefficients.push(left);
+                basis.vectors.push(rest);
+                basis.of.push(index);
+                basis.columns.push(coefficients);
+            }
         }
+        basis
     }
-    (basis, triangle)
 }
 
 /// Whether the determinant of a square matrix is negative, by elimination with the largest pivot of a column.
