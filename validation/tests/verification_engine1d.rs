@@ -85,13 +85,10 @@ fn windows_alone() -> (EngineSpec, [f64; 2]) {
     (spec, areas)
 }
 
-/// Length of the short ducts [m].
-const SHORT: f64 = 0.02;
-
 /// A short duct without walls.
-fn short(area: f64) -> Option<Pipework> {
+fn short(length: f64, area: f64) -> Option<Pipework> {
     let d = (4.0 * area / std::f64::consts::PI).sqrt();
-    let form = PieceForm::Section { length: SHORT, from: d, to: d, wall: 300.0 };
+    let form = PieceForm::Section { length, from: d, to: d, wall: 300.0 };
     Some(Pipework {
         pieces: vec![Piece { name: String::new(), form }],
         friction: 0.0,
@@ -101,8 +98,8 @@ fn short(area: f64) -> Option<Pipework> {
 }
 
 /// The inlet's short duct as a column, which has inertia and no waves.
-fn column(area: f64) -> Option<InletTract> {
-    let (length, entry_loss, friction, inertive) = (SHORT, 0.0, 0.0, true);
+fn column(length: f64, area: f64) -> Option<InletTract> {
+    let (entry_loss, friction, inertive) = (0.0, 0.0, true);
     Some(InletTract { duct: InertiveDuct { length, area, entry_loss, friction, inertive } })
 }
 
@@ -185,13 +182,13 @@ fn among(model: Model, (exhaust, intake): (Option<GivenBack>, GivenBack)) -> Arc
 
 /// Headline results of an engine with short ducts of `times` the windows' areas, over those of the engine
 /// without: with the file's gas outside, with the gas that the ducts give back, and with that and the
-/// inlet's 20 mm as a column.
-fn over_plain(rpm: f64, times: f64) -> [Vec<(&'static str, f64)>; 3] {
+/// inlet's duct as a column.
+fn over_plain(rpm: f64, length: f64, times: f64) -> [Vec<(&'static str, f64)>; 3] {
     let (plain, areas) = windows_alone();
     let mut piped = plain.clone();
-    piped.exhaust.pipe = short(times * areas[0]);
-    piped.inlet_pipe = short(times * areas[1]);
-    let weighty = EngineSpec { inlet_tract: column(times * areas[1]), ..plain.clone() };
+    piped.exhaust.pipe = short(length, times * areas[0]);
+    piped.inlet_pipe = short(length, times * areas[1]);
+    let weighty = EngineSpec { inlet_tract: column(length, times * areas[1]), ..plain.clone() };
     let at = |spec: &EngineSpec| Engine::new(spec).unwrap().at_speed(rpm).unwrap();
     let model = Arc::new(at(&piped));
     let (point, trace) = settle_traced(&model, &Settings::single()).unwrap();
@@ -212,22 +209,24 @@ fn short_wide_ducts_give_the_engine_without_pipes() {
     // 20 mm of ten times the windows' area, no throttle but the windows. What such a duct adds:
     // it returns what it holds, where the engine without returns what its file says stands outside (at low
     // speeds fresh charge that has just been lost, instead of burned gas); and it has inertia, L/A.
-    // With the same gas outside as the duct gives back, the first is gone; the second goes as 1/A.
+    // With the same gas outside as the duct gives back, the first is gone; the second goes as L/A.
     let alike = Tolerance::relative(LIMIT, "what a short wide duct may add to the engine without");
     let none_left = Tolerance::relative(
         1.5e-3,
-        "at twice the area half the difference: what is left at none at all, time steps and the mean gas in place of the one of the moment",
+        "time steps, and the mean gas in place of the one of the moment: all that is left beside L/A",
     );
     for rpm in [2e3, 3e3, 4e3, 5e3, 6e3, 8e3, 10e3, 12e3] {
-        let [ten, twenty] = [10.0, 20.0].map(|times| over_plain(rpm, times));
+        let [ten, twenty, half] =
+            [(0.02, 10.0), (0.02, 20.0), (0.01, 10.0)].map(|(l, times)| over_plain(rpm, l, times));
         let most = |of: &Vec<(&str, f64)>| {
             let apart = of.iter().map(|(name, ratio)| (name, 100.0 * (ratio - 1.0)));
             let (name, by) = apart.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())).unwrap();
             format!("{by:+.2} % in {name}")
         };
-        for (times, of) in [(10, &ten), (20, &twenty)] {
+        let all = [("20 mm of 10", &ten), ("20 mm of 20", &twenty), ("10 mm of 10", &half)];
+        for (duct, of) in all {
             println!(
-                "{rpm:6}/min, {times} times: {}; same gas: {}; and column: {}",
+                "{rpm:6}/min, {duct} times: {}; same gas: {}; and column: {}",
                 most(&of[0]),
                 most(&of[1]),
                 most(&of[2])
@@ -237,6 +236,9 @@ fn short_wide_ducts_give_the_engine_without_pipes() {
             alike.check(&format!("{name}, ducts of 20 times over none"), *at_twenty, 1.0);
             let limit = 2.0 * at_twenty - at_ten;
             none_left.check(&format!("{name}, ducts without inertia over none"), limit, 1.0);
+        }
+        for ((name, halved), (_, doubled)) in half[1].iter().zip(&twenty[1]) {
+            none_left.check(&format!("{name}, half L over twice A"), *halved, *doubled);
         }
         for (name, ratio) in &ten[2] {
             alike.check(&format!("{name}, ducts of 10 times over a column"), *ratio, 1.0);
