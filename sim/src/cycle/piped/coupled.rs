@@ -17,8 +17,8 @@ use crate::cycle::vector::admissible_temperature;
 use crate::cycle::watch::Step;
 use crate::lane::InstructionSet;
 use crate::model::{Model, ModelError, Part, Piped};
-use crate::network::layout::quadrature as q;
-use crate::network::{AtPort, Course, Given, Network, Passed, Signals};
+use crate::network::layout::{BURNED, Layout, MASS, quadrature as q};
+use crate::network::{AtPort, Course, Given, Network, Passed, Signals, Spare};
 use crate::pipe::ends::Outside;
 use crate::pipe::{Content, Passing, Side, StepError};
 use crate::units::DEG;
@@ -208,7 +208,7 @@ impl Coupled {
         self.middle.copy_from_slice(&self.y);
         self.piped.network.forget();
         self.piped.network.predict(0.0).map_err(|e| pipe_fault(&e, theta))?;
-        self.rates(theta)?;
+        self.rates(theta, None)?;
         self.columns.forget(&self.middle, &self.dy, &self.aims);
         self.petals.forget(&self.middle, &self.dy);
         self.seen = theta;
@@ -216,8 +216,14 @@ impl Coupled {
         Ok(())
     }
 
+    /// What the cylinder has to give over a step of `dt` [s].
+    fn spare(&self, dt: f64) -> Spare<f64> {
+        let [mass, burned] = [MASS, BURNED].map(|k| self.y[Layout::CYLINDER + k]);
+        Spare { burned: burned.max(0.0) / dt, fresh: (mass - burned).max(0.0) / dt }
+    }
+
     /// All rates at θ from the state in the middle of a step.
-    fn rates(&mut self, theta: f64) -> Result<(), CycleError> {
+    fn rates(&mut self, theta: f64, spare: Option<Spare<f64>>) -> Result<(), CycleError> {
         let network = &mut self.piped.network;
         let f = &self.model.case.numbers.figures;
         let beside = |part: &Option<Part>, plain: f64| {
@@ -243,7 +249,7 @@ impl Coupled {
             network.set_port(part.port, outside(&half.intake), half.intake.area);
         }
         network.flow();
-        let mut given = Given { pipe_heat: network.wall_heat(), ..Given::default() };
+        let mut given = Given { pipe_heat: network.wall_heat(), spare, ..Given::default() };
         if let Some(part) = &self.piped.exhaust {
             let passing = network.ports()[part.port].passing;
             let leftover = network.end_rider(part.pipes.start, Side::Start);
@@ -279,16 +285,18 @@ impl Coupled {
         self.columns.predict(half, &self.y, &mut self.middle);
         self.petals.predict(half, &self.y, &mut self.middle);
         self.drain(dt);
+        self.hold_back();
         self.piped.network.predict(dt).map_err(|e| pipe_fault(&e, theta))?;
-        self.rates(at)?;
+        let spare = Some(self.spare(dt));
+        self.rates(at, spare)?;
         let span = at - self.seen;
         if self.columns.correct((h, span), (&self.y, &mut self.middle), &self.dy, &self.aims) {
-            self.rates(at)?;
+            self.rates(at, spare)?;
         }
         notes.work.evaluations += 1;
         if self.note((self.seen, at), theta, notes)? {
             self.set_phase(notes);
-            self.rates(at)?;
+            self.rates(at, spare)?;
         }
         self.columns.end((h, span), (&self.y, &self.middle), &mut self.dy, &self.aims);
         self.petals.end((h, span), (&self.y, &self.middle), &mut self.dy);
@@ -360,6 +368,20 @@ impl Coupled {
             cylinder += answer(s.exhaust_area, s.cylinder_temperature, pressures, s.volume);
         }
         f64::max(cylinder, case)
+    }
+
+    /// Keeps the cylinder's burned mass in the middle of a step between none and all, where the rate of the last
+    /// step has just come to its end.
+    fn hold_back(&mut self) {
+        let [mass, burned] = [MASS, BURNED].map(|k| Layout::CYLINDER + k);
+        let (first, all, held) = (self.y[burned], self.middle[mass], &mut self.middle[burned]);
+        // a comparison that keeps what is not a number
+        let (least, most) = (first.min(0.0), first.max(all));
+        if *held < least {
+            *held = least;
+        } else if *held > most {
+            *held = most;
+        }
     }
 
     /// Puts slugs into the middle of a step of `dt` [s] with the flows found last.
