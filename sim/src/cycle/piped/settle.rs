@@ -33,6 +33,8 @@ const KEPT: u32 = 2;
 const LONGEST: f64 = 10.0;
 /// Distance to the fixed point at which a cycle counts as repeating.
 const REPEATS: f64 = 1e-4;
+/// The same for plain cycles that others are held against.
+const PLAINLY: f64 = 2e-5;
 /// Change of a headline result, in shares of itself, that counts as steady.
 const STEADY: f64 = 1e-4;
 /// Bounds of the contraction that is believed.
@@ -88,6 +90,29 @@ pub(super) fn settle(
     Ok(Solution { point: last.point, neighbour, fine: level, start: last.start })
 }
 
+/// Plain cycles on the model's own grid until one repeats, from what its volumes and `pipes` hold; pipes of
+/// which nothing is said begin cold. The steps are then chosen anew for more of them: those kept from far away
+/// move the fixed point by 3e-4 where it is touchy.
+pub(in crate::cycle) fn run(
+    model: &Arc<Model>,
+    pipes: &[f64],
+    settings: &Settings,
+) -> Result<Point, CycleError> {
+    let cell = model.pipes.as_ref().map_or(f64::NAN, |p| p.cell);
+    let mut level = Level::new(model, cell, settings)?;
+    let mut start = level.coupled.cold_start();
+    if !pipes.is_empty() {
+        start.pipes = pipes.to_vec();
+    }
+    let near = level.settle(start, Goal::Plain, settings.cycles.max(1))?;
+    if near.cycles >= settings.cycles {
+        return Ok(near.point);
+    }
+    level.before = near.cycles;
+    let start = level.image(near.end);
+    Ok(level.settle(start, Goal::Plain, settings.cycles - near.cycles)?.point)
+}
+
 /// When a grid has done its part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Goal {
@@ -95,6 +120,8 @@ enum Goal {
     Residual(f64),
     /// The fixed point is found.
     Fixed,
+    /// The same, by plain cycles and more closely.
+    Plain,
 }
 
 impl Solution {
@@ -184,13 +211,18 @@ impl Level {
             let steady = search.note(&now, residual);
             let settled = match goal {
                 Goal::Residual(enough) => residual <= enough,
-                Goal::Fixed => search.distance(residual) <= REPEATS && steady && search.kept > 0,
+                Goal::Fixed | Goal::Plain => {
+                    let enough = if goal == Goal::Plain { PLAINLY } else { REPEATS };
+                    let found = search.distance(residual) <= enough && steady && search.kept > 0;
+                    found && !search.leads_away()
+                }
             };
             if settled || cycle == cycles {
                 let point = if settled { now } else { point(false) };
                 return Ok(Settled { point, start, end: done.end, cycles: cycle });
             }
             let candidate = search.candidate(cycle, residual, &z, &image);
+            let candidate = candidate.filter(|_| goal != Goal::Plain);
             let next = candidate.and_then(|z| self.of_vector(&z));
             let image = self.image(done.end);
             search.accelerated = next.is_some();
@@ -336,6 +368,8 @@ struct Search {
     accelerated: bool,
     /// Cycles on kept steps so far, the next one counted.
     kept: u32,
+    /// Whether the acceleration has found a state that cycles lead away from: plain ones from there on.
+    away: bool,
 }
 
 impl Search {
@@ -349,6 +383,7 @@ impl Search {
             plain: None,
             accelerated: false,
             kept: 0,
+            away: false,
         }
     }
 
@@ -395,7 +430,14 @@ impl Search {
         self.best = if grown { residual } else { self.best.min(residual) };
         let next = self.anderson.next(z, image);
         let long = distance(&next, image) > LONGEST * distance(image, z);
-        (self.kept > KEPT + 1 && !grown && !long).then_some(next)
+        (self.kept > KEPT + 1 && !grown && !long && !self.away).then_some(next)
+    }
+
+    /// Whether cycles lead away from what has been found: then plain ones take over.
+    fn leads_away(&mut self) -> bool {
+        let away = self.anderson.leads_away();
+        self.away |= away;
+        away
     }
 
     /// A cycle from a candidate has failed: the plain image instead.
