@@ -163,6 +163,7 @@ fn every_speed_of_the_band_settles_and_two_starts_agree() {
     let up = scenario.run_speeds.clone();
     let down: Vec<f64> = up.iter().rev().copied().collect();
     let mut worst: (f64, f64) = (0.0, 0.0);
+    let mut cycles = [0; 2];
     for warm in chain(&scenario.spec, &down) {
         assert!(warm.verdict.settled(), "{}/min: {:?}", warm.rpm, warm.verdict);
         let cold = settled(&scenario.spec, warm.rpm);
@@ -170,7 +171,12 @@ fn every_speed_of_the_band_settles_and_two_starts_agree() {
         assert!(apart < AGREES, "{}/min: {name} {apart:e}", warm.rpm);
         balanced(&warm);
         worst = if apart > worst.1 { (warm.rpm, apart) } else { worst };
+        for (sum, point) in cycles.iter_mut().zip([&cold, &warm]) {
+            *sum += point.verdict.cycles();
+        }
     }
+    let [cold, warm] = cycles.map(|sum| f64::from(sum) / down.len() as f64);
+    println!("cycles on all grids: {cold:.1} from cold, {warm:.1} from a neighbour");
     println!("two starts, {} speeds: at most {:.1e}, at {}/min", down.len(), worst.1, worst.0);
 }
 

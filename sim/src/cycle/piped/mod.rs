@@ -4,7 +4,9 @@ mod columns;
 mod coupled;
 mod petals;
 mod record;
+mod search;
 mod settle;
+mod transport;
 
 use std::sync::Arc;
 
