@@ -23,9 +23,10 @@ use crate::result::{Point, Verdict, WorkCounts};
 
 /// Cells of each grid over those asked for, and the residual at which it has done its part.
 const GRIDS: &[(f64, f64)] = &[(4.0, 2e-3), (2.0, 3e-3)];
-/// Distance to the periodic state at which a cycle counts as repeating.
-const REPEATS: f64 = 1e-4;
-/// Distance of a headline result, in shares of itself, that counts as none.
+/// Distance to the periodic state at which a cycle counts as repeating: half of what two starts may differ
+/// by.
+const REPEATS: f64 = 5e-5;
+/// The same of a headline result, in shares of itself.
 const STEADY: f64 = 5e-5;
 /// Velocity that counts as one [m/s].
 const VELOCITY: f64 = 500.0;
