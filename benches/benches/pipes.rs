@@ -1,5 +1,5 @@
-//! Pipes: cell updates per second, a whole step of two stages with friction, heat, area change and both
-//! ends counted as one update a cell.
+//! Pipes: cell updates per second, a whole step with friction, heat, area change and both ends counted as
+//! one update a cell.
 
 use divan::{Bencher, counter::ItemsCount};
 use freshcharge_sim::gas::{Gas, Mixture};
@@ -70,8 +70,9 @@ fn perfect_gas(bencher: Bencher, cells: usize) {
     steps(bencher, exhaust(PipeGas::perfect(1.35, 288.0), cells), cells);
 }
 
-#[divan::bench(args = [200])]
-fn two_mixtures_baseline(bencher: Bencher, cells: usize) {
-    let network = exhaust(mixtures(), cells).with_instructions(InstructionSet::Baseline);
-    steps(bencher, network, cells);
+/// Each instruction set that this processor has.
+#[divan::bench(args = InstructionSet::available())]
+fn two_mixtures_on(bencher: Bencher, set: &InstructionSet) {
+    let cells = 200;
+    steps(bencher, exhaust(mixtures(), cells).with_instructions(*set), cells);
 }

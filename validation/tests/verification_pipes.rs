@@ -248,7 +248,8 @@ fn wave_errors(u: &dyn Fn(f64) -> f64, window: (f64, f64), time: f64, cells: &[u
     let error = |n: usize| {
         let grid = Grid::new(&[Section::straight(1.0, 0.03)], 1.0 / n as f64).unwrap();
         let pipe = Pipe::new(grid, &gas, |x| in_wave(&still, sound, u(x)));
-        let mut network = Network::new(gas.clone());
+        // at half a cell a step the errors of space and time cancel, and what is left has no clear order
+        let mut network = Network::new(gas.clone()).with_courant(0.8);
         network.add_pipe(pipe, [End::Through, End::Through]);
         network.run_to(time).unwrap();
         let pipe = &network.pipes()[0];
@@ -276,7 +277,8 @@ fn orders(errors: &[f64]) -> Vec<f64> {
 fn smooth_waves_converge_with_second_order() {
     let cells = [100, 200, 400, 800];
     let ramp = |x: f64| 25.0 * (1.0 + ((x - 0.4) / 0.08).tanh());
-    let errors = wave_errors(&ramp, (0.05, 0.8), 2e-4, &cells);
+    // what the ends do not know of the wave outside has come 0.07 m into the pipe by then
+    let errors = wave_errors(&ramp, (0.08, 0.8), 2e-4, &cells);
     println!("monotone: errors {errors:?} orders {:.3?}", orders(&errors));
     assert!(orders(&errors).iter().all(|o| *o >= 1.9), "{:?}", orders(&errors));
     let hump = |x: f64| 40.0 * (-((x - 0.3) / 0.08).powi(2)).exp();

@@ -28,9 +28,9 @@ fn look(job: &Job, looked: u64) -> (Vec<u64>, f64) {
     (alive, started.elapsed().as_secs_f64() / looked.max(1) as f64)
 }
 
-/// Cells whose update costs as much as what a step of engine and pipe ends costs besides them (two mixtures;
-/// bench `pipes`: 2.6 µs a step and 20 ns a cell).
-const CELLS_OF_A_STEP: f64 = 130.0;
+/// Cells whose update costs as much as what a step of engine and pipe ends costs besides them: tuned-pipe settled
+/// with cells of 20 to 2.5 mm takes 1.7 µs a step and 10 ns for each cell of the finest grid.
+const CELLS_OF_A_STEP: f64 = 170.0;
 /// Pairs of neighbouring points timed.
 const PAIRS: usize = 3;
 

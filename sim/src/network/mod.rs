@@ -29,7 +29,7 @@ use contents::{Contents, Shares, Slug, of_crankcase, of_volume};
 pub use intake::MAX_STAGES;
 use layout::Layout;
 pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, PetalNumbers, Phase};
-pub use piped::{AtPort, Given, Half, Passed};
+pub use piped::{AtPort, Given, Half, Passed, Spare};
 pub(crate) use signals::Course;
 pub use signals::Signals;
 use streams::{
@@ -562,6 +562,9 @@ impl<L: Lane> View<'_, L> {
             Some(stream) => stream,
             None => self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers),
         };
+        let spare = given.and_then(|g| g.spare);
+        let exhaust = spare.map_or(exhaust, |s| s.hold(&exhaust, &in_cylinder, transfers));
+        let burning = self.burning(theta, inside.cylinder.shares.burned);
         let intake = match given.and_then(|g| g.intake) {
             Some((stream, pressure)) => self.intake_from_pipe(stream, pressure, &in_rest, y),
             None => self.intake(&in_rest, y),
@@ -588,7 +591,7 @@ impl<L: Lane> View<'_, L> {
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
             leaky: open(f.blow_by) || open(f.leak),
             outlet,
-            burning: self.burning(theta, inside.cylinder.shares.burned),
+            burning: spare.map_or(burning, |s| burning.at_most(s.fresh)),
             wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
             case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
             silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {

@@ -1,9 +1,9 @@
 //! An evaluation in two halves, for an engine with pipes: first what stands at the ports, then, once the
 //! pipes have said what passes them, everything else. The physics is the one of [`super::View`].
 
-use super::streams::Stream;
+use super::streams::{Stream, TransferStreams};
 use super::{Booking, Inside, Network, Place, View};
-use crate::lane::Lane;
+use crate::lane::{Lane, Mask};
 
 /// Gas at an engine's port and its opening toward a pipe.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,6 +40,16 @@ pub struct Passed {
     pub old: f64,
 }
 
+/// What the cylinder has to give over a step that does not ask again [kg/s]: more would take a share below 0
+/// or above 1, where a law says that only burned gas leaves, or charge burns that has leaked away.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spare<L: Lane> {
+    /// Burned gas in it at the step's start, over the step.
+    pub burned: L,
+    /// Fresh gas likewise.
+    pub fresh: L,
+}
+
 /// What the pipes say.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Given {
@@ -55,6 +65,8 @@ pub struct Given {
     pub intake_pressure: f64,
     /// Heat to all pipe walls [W].
     pub pipe_heat: f64,
+    /// What the cylinder has to give; none outside a step.
+    pub spare: Option<Spare<f64>>,
 }
 
 /// What stands in for streams of the network's own making.
@@ -65,6 +77,37 @@ pub(super) struct Streams<L: Lane> {
     /// Stream and the pressure ahead of the intake.
     pub(super) intake: Option<(Stream<L>, L)>,
     pub(super) pipe_heat: L,
+    pub(super) spare: Option<Spare<L>>,
+}
+
+impl<L: Lane> Spare<L> {
+    /// The stream out of the cylinder with no more burned gas than there is and comes in: the rest leaves
+    /// as it is mixed there.
+    #[inline(always)]
+    pub(super) fn hold(
+        &self,
+        out: &Stream<L>,
+        cylinder: &Place<L>,
+        transfers: &[TransferStreams<L>],
+    ) -> Stream<L> {
+        let mut limit = self.burned;
+        for t in transfers {
+            limit += t.from_slug.burned + t.from_rest.burned;
+        }
+        let mixed = Stream::of(out.mass, cylinder.enthalpy, &cylinder.shares);
+        let (over, apart) = (out.burned - limit, out.burned - mixed.burned);
+        let exceeds = over.gt(L::zero()).and(apart.gt(L::zero()));
+        let share = L::select(exceeds, (over / apart).at_most(L::one()), L::zero());
+        let of = |out: L, mixed: L| out + share * (mixed - out);
+        Stream {
+            mass: out.mass,
+            enthalpy: of(out.enthalpy, mixed.enthalpy),
+            burned: of(out.burned, mixed.burned),
+            old: of(out.old, mixed.old),
+            hot: of(out.hot, mixed.hot),
+            late: of(out.late, mixed.late),
+        }
+    }
 }
 
 impl Passed {
@@ -171,6 +214,7 @@ impl Network<f64> {
             outlet: given.exhaust.map(|_| given.outlet.stream()),
             intake,
             pipe_heat: given.pipe_heat,
+            spare: given.spare,
         };
         let flows = view.flows(theta, inside, transfers, Some(&streams), y, dy);
         let booking = Booking { layout: &choices.layout, inside, flows: &flows };

@@ -5,6 +5,7 @@
 //! searching below them finds supersonic roots that lower entropy.
 
 use super::gas::PipeGas;
+use super::inflow::Inflow;
 use super::riemann::Gas as Wave;
 use super::root::between;
 use crate::flow::critical_ratio;
@@ -168,12 +169,23 @@ const SHUT: f64 = 1e-12;
 /// Face at an opening to `outside`; `share` φ = min(1, C_d A_t/A_pipe).
 #[must_use]
 pub fn opening(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64) -> Face {
+    opening_near(gas, inside, outside, share, None)
+}
+
+/// The same with the velocity [m/s] that a search may begin with.
+pub(super) fn opening_near(
+    gas: &PipeGas,
+    inside: &Inside,
+    outside: &Outside,
+    share: f64,
+    near: Option<f64>,
+) -> Face {
     if share <= SHUT {
         return closed(gas, inside);
     }
     let (share, there) = (share.min(1.0), inside.at(outside.pressure));
     if there.0 > 0.0 {
-        return enters(gas, inside, outside, share, there.0);
+        return Inflow::new(gas, inside, outside, share).face(there.0, near);
     }
     let subsonic = there.0 * there.0 * there.1 <= inside.gamma * outside.pressure;
     if share >= 1.0 && subsonic && !inside.leaves_supersonic() {
@@ -189,144 +201,6 @@ pub(super) fn flow_function(y: f64, kappa: f64) -> f64 {
     // a(a − Π) with a = Π^{1−κ}
     let (a, ratio) = (exp((1.0 - kappa) * log), 1.0 - shortfall);
     (2.0 / kappa * a * (a - ratio)).max(0.0).sqrt()
-}
-
-/// Last step of Newton's method, relative.
-const CONVERGED: f64 = 1e-7;
-
-/// The nozzle from outside into the pipe: mass flux and what follows at a face pressure.
-struct Nozzle<'a> {
-    gas: &'a PipeGas,
-    outside: Outside,
-    /// Total enthalpy h₀ [J/kg].
-    enthalpy: f64,
-    gas_constant: f64,
-    heat_capacity: f64,
-    kappa: f64,
-    /// φp₀/√(RT₀) [kg/(m² s)].
-    scale: f64,
-}
-
-impl Nozzle<'_> {
-    /// Temperature and velocity at the face where the mass flux is `flux` and the pressure `p`:
-    /// h(T) + ½w² = h₀ with w = flux·R·T/p.
-    fn face(&self, flux: f64, p: f64) -> (f64, f64) {
-        let k = flux * self.gas_constant / p;
-        // as if the heat capacity stayed that of the outside: ½k²T² + c_p T = c_p T₀
-        let share = 2.0 * k * k * self.outside.temperature / self.heat_capacity;
-        let mut t = 2.0 * self.outside.temperature / (1.0 + (1.0 + share).sqrt());
-        for _ in 0..30 {
-            let state = self.gas.state(t, self.outside.burned);
-            let excess = state.enthalpy + 0.5 * k * k * t * t - self.enthalpy;
-            let step = excess / (state.heat_capacity + k * k * t);
-            t -= step;
-            // the square of it is below rounding
-            if step.abs() <= CONVERGED * t {
-                break;
-            }
-        }
-        (t, k * t)
-    }
-
-    fn at(&self, y: f64) -> (f64, f64) {
-        let p = self.outside.pressure * (1.0 - y * y);
-        self.face(self.scale * flow_function(y, self.kappa), p)
-    }
-
-    fn velocity(&self, y: f64) -> f64 {
-        self.at(y).1
-    }
-
-    /// Whether gas of temperature T and speed w is safely slower than sound.
-    fn subsonic(&self, (t, w): (f64, f64)) -> bool {
-        let state = self.gas.state(t, self.outside.burned);
-        w * w < 0.999 * state.gamma() * state.specific_pressure_volume()
-    }
-
-    /// Temperature and speed where the gas is as fast as sound.
-    fn sonic(&self) -> (f64, f64) {
-        let mut t = self.outside.temperature * (2.0 - 2.0 * self.kappa) / (2.0 - self.kappa);
-        for _ in 0..50 {
-            let state = self.gas.state(t, self.outside.burned);
-            let (gamma, rt) = (state.gamma(), state.specific_pressure_volume());
-            let excess = state.enthalpy + 0.5 * gamma * rt - self.enthalpy;
-            let step = excess / (state.heat_capacity + 0.5 * gamma * state.gas_constant);
-            t -= step;
-            if step.abs() <= CONVERGED * CONVERGED * t {
-                break;
-            }
-        }
-        let state = self.gas.state(t, self.outside.burned);
-        (t, (state.gamma() * state.specific_pressure_volume()).sqrt())
-    }
-}
-
-/// Pressure over that at which gas of constant heat capacity would be sonic in the pipe: little enough to
-/// hold most roots, much enough to be above the sonic pressure of a real gas.
-const ABOVE_SONIC: f64 = 1.04;
-
-fn enters(gas: &PipeGas, inside: &Inside, outside: &Outside, share: f64, first: f64) -> Face {
-    let state = gas.state(outside.temperature, outside.burned);
-    let nozzle = Nozzle {
-        gas,
-        outside: *outside,
-        enthalpy: state.enthalpy,
-        gas_constant: state.gas_constant,
-        heat_capacity: state.heat_capacity,
-        kappa: state.gas_constant / state.heat_capacity,
-        scale: share * outside.pressure / state.specific_pressure_volume().sqrt(),
-    };
-    let made = |p: f64, t: f64, w: f64, branch: Branch| Face {
-        pressure: p,
-        density: p / (state.gas_constant * t),
-        velocity: w,
-        burned: outside.burned,
-        total_enthalpy: state.enthalpy,
-        branch,
-    };
-    let pressure = |y: f64| outside.pressure * (1.0 - y * y);
-    let excess = |y: f64| inside.velocity_at(pressure(y)) - nozzle.velocity(y);
-    let root = |end: (f64, f64)| {
-        let p = pressure(between(excess, (0.0, first), end));
-        // the inside's curve is the steeper one to read near rest
-        let w = inside.velocity_at(p).max(0.0);
-        let t = still_temperature(&nozzle, w);
-        made(p, t, w, Branch::Enters)
-    };
-    // the face is subsonic up to the sonic state: where it is, and slower than the nozzle, lies the root
-    let shallow = (1.0 - share * critical_ratio(nozzle.kappa) * ABOVE_SONIC).max(0.0).sqrt();
-    let there = nozzle.at(shallow);
-    let beyond = inside.velocity_at(pressure(shallow)) - there.1;
-    if beyond < 0.0 && nozzle.subsonic(there) {
-        return root((shallow, beyond));
-    }
-    // the pipe itself is sonic behind a choked throat
-    let choked = nozzle.scale * flow_function(1.0, nozzle.kappa);
-    let (t, w) = nozzle.sonic();
-    let lowest = (choked * state.gas_constant * t / w).min(outside.pressure);
-    let deepest = (1.0 - lowest / outside.pressure).sqrt();
-    let last = excess(deepest);
-    if last >= 0.0 {
-        let (t, w) = nozzle.face(nozzle.scale * flow_function(deepest, nozzle.kappa), lowest);
-        return made(lowest, t, w, Branch::EntersSonic);
-    }
-    root((deepest, last))
-}
-
-/// Temperature of the outside's gas that has come to a speed.
-fn still_temperature(nozzle: &Nozzle, speed: f64) -> f64 {
-    let kinetic = 0.5 * speed * speed;
-    let mut t = nozzle.outside.temperature - kinetic / nozzle.heat_capacity;
-    for _ in 0..30 {
-        let state = nozzle.gas.state(t, nozzle.outside.burned);
-        let step = (state.enthalpy + kinetic - nozzle.enthalpy) / state.heat_capacity;
-        t -= step;
-        // the square of it is below rounding
-        if step.abs() <= CONVERGED * t {
-            break;
-        }
-    }
-    t
 }
 
 /// Gas that leaves through a throttle of `share` of the pipe to `outside` [Pa].

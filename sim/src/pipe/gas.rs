@@ -111,6 +111,15 @@ impl PipeGas {
         }
     }
 
+    /// R [J/(kg K)] at a burned fraction.
+    #[must_use]
+    pub fn gas_constant(&self, burned: f64) -> f64 {
+        match self {
+            Self::Perfect(gas) => gas.gas_constant,
+            Self::Mixtures(gas) => gas.at(burned).gas_constant(),
+        }
+    }
+
     /// State at a specific internal energy [J/kg] and burned fraction.
     #[must_use]
     pub fn at_energy(&self, energy: f64, burned: f64) -> GasState<f64> {

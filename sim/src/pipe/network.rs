@@ -6,14 +6,14 @@ pub use coupled::{Passing, Port};
 
 use super::ends::{self, Branch, Face, Outside};
 use super::jump::jump;
-use super::sweep::Stage;
+use super::sweep::Stride;
 use super::{Ghost, Pipe, PipeGas, Side, through};
 use crate::flow::{Upstream, mass_flow};
 use crate::lane::InstructionSet;
 
 /// Half-width of the regularised flow between vessels.
 const EPSILON: f64 = 2e-4;
-/// Share of a vessel's fastest rate that a step may cover: 2 would be the limit of stability.
+/// Share of a vessel's fastest rate that a step may cover: 1 would be the limit of stability.
 const VESSEL_SHARE: f64 = 0.5;
 
 /// Mass [kg], energy [J] and burned mass [kg], or their flows per second.
@@ -148,7 +148,7 @@ pub enum End {
     Through,
     /// An opening.
     Opening(Opening),
-    /// An opening to a place that is told before each stage, by number.
+    /// An opening to a place that is told before each step, by number.
     Port(usize),
     /// A sudden change of area to an end of another pipe.
     Jump {
@@ -211,24 +211,25 @@ pub struct Network {
     beyond: Content,
     /// Largest share of a cell that a signal may cross in a step.
     courant: f64,
-    /// Riders of the vessels [kg], now and at the start of the step; empty where none is asked for.
-    vessel_riders: Vec<[f64; 2]>,
+    /// Riders of the vessels [kg]; empty where none is asked for.
+    vessel_riders: Vec<f64>,
     set: InstructionSet,
     time: f64,
     steps: u64,
+    /// Length of the last step [s]; zero where there was none that the next may lean on.
+    last: f64,
+    /// The step that is being taken.
+    stride: Stride,
     work: Work,
 }
 
 /// Work arrays of a step.
 #[derive(Debug, Clone, Default)]
 struct Work {
-    /// States of the vessels.
+    /// States of the vessels in the middle of the step.
     states: Vec<Outside>,
-    start: Vec<Content>,
-    started: Vec<Content>,
     vessel_rates: Vec<Content>,
     reservoir_rates: Vec<Content>,
-    beyond_start: Content,
     beyond_rate: Content,
     /// Fastest rate of each vessel [1/s].
     haste: Vec<f64>,
@@ -254,6 +255,8 @@ impl Network {
             set: InstructionSet::best(),
             time: 0.0,
             steps: 0,
+            last: 0.0,
+            stride: Stride::after(0.0, 0.0),
             work: Work::default(),
         }
     }
@@ -284,7 +287,6 @@ impl Network {
         self.vessels.push(vessel);
         let nothing = Content::default();
         self.work.states.push(vessel.state(&self.gas));
-        self.work.start.push(nothing);
         self.work.vessel_rates.push(nothing);
         self.work.haste.push(0.0);
         Node::Vessel(self.vessels.len() - 1)
@@ -293,7 +295,6 @@ impl Network {
     /// Adds a reservoir.
     pub fn add_reservoir(&mut self, state: Outside) -> Node {
         self.reservoirs.push(Reservoir::new(state));
-        self.work.started.push(Content::default());
         self.work.reservoir_rates.push(Content::default());
         Node::Reservoir(self.reservoirs.len() - 1)
     }
@@ -351,7 +352,7 @@ impl Network {
         sum
     }
 
-    /// Face at an end of a pipe, as of the last stage.
+    /// Face at an end of a pipe, in the middle of the last step.
     #[must_use]
     pub fn face(&self, pipe: usize, side: Side) -> Option<Face> {
         self.work.faces[pipe][side as usize]
@@ -386,36 +387,18 @@ impl Network {
     /// When a cell or vessel holds no gas any more.
     pub fn step(&mut self, longest: f64) -> Result<f64, StepError> {
         let rate = self.read_off()?;
-        self.streams(self.time);
+        if self.last == 0.0 {
+            self.predict(0.0)?;
+            self.flow();
+        }
         let own = self.work.haste.iter().fold(rate / self.courant, |r, h| r.max(h / VESSEL_SHARE));
         // the last of several equal steps, not a long one and a splinter
         let steps = (longest * own).ceil().clamp(1.0, 1e9);
         let dt = if steps > 2.0 { 1.0 / own } else { longest / steps };
-        self.set_aside();
-        self.stage(Stage::first(dt));
-        self.read_off()?;
-        self.streams(self.time + dt);
-        self.stage(Stage::second(dt));
-        self.time += dt;
-        self.steps += 1;
+        self.predict(dt)?;
+        self.flow();
+        self.advance();
         Ok(dt)
-    }
-
-    /// Sets everything aside as the start of a step.
-    fn set_aside(&mut self) {
-        for (start, vessel) in self.work.start.iter_mut().zip(&self.vessels) {
-            *start = vessel.content;
-        }
-        for (started, reservoir) in self.work.started.iter_mut().zip(&self.reservoirs) {
-            *started = reservoir.received;
-        }
-        self.work.beyond_start = self.beyond;
-        for rider in &mut self.vessel_riders {
-            rider[1] = rider[0];
-        }
-        for pipe in &mut self.pipes {
-            pipe.set_aside();
-        }
     }
 
     fn read_off(&mut self) -> Result<f64, StepError> {
@@ -427,14 +410,45 @@ impl Network {
             }
             rate = rate.max(found.rate);
         }
+        Ok(rate)
+    }
+
+    /// Everything in the middle of a step of `dt` [s] but what passes the ends: pipes by themselves, vessels
+    /// with what passed them last.
+    ///
+    /// # Errors
+    /// When a vessel holds no gas any more.
+    pub fn predict(&mut self, dt: f64) -> Result<(), StepError> {
+        self.stride = Stride::after(self.last, dt);
         for (index, vessel) in self.vessels.iter().enumerate() {
-            let state = vessel.state(&self.gas);
+            let mut middle = *vessel;
+            middle.content.add(0.5 * dt, self.work.vessel_rates[index]);
+            let state = middle.state(&self.gas);
             if !(state.pressure > 0.0 && state.temperature > 0.0) {
-                return Err(StepError::Vessel { vessel: index, time });
+                return Err(StepError::Vessel { vessel: index, time: self.time });
             }
             self.work.states[index] = state;
         }
-        Ok(rate)
+        self.set_ghosts();
+        for pipe in &mut self.pipes {
+            pipe.predict(&self.gas, self.set, 0.5 * dt);
+        }
+        Ok(())
+    }
+
+    /// What slopes at the ends are judged by.
+    fn set_ghosts(&mut self) {
+        for (pipe, ends) in self.pipes.iter_mut().zip(&self.ends) {
+            for side in Side::BOTH {
+                let ghost = match ends[side as usize] {
+                    End::Closed => Ghost::Mirror,
+                    End::Through => Ghost::Flat,
+                    End::Port(port) if self.ports[port].area <= 0.0 => Ghost::Mirror,
+                    End::Opening(_) | End::Port(_) | End::Jump { .. } => Ghost::Continued,
+                };
+                pipe.set_ghost(side, ghost);
+            }
+        }
     }
 
     fn outside(&self, node: Node) -> Outside {
@@ -444,24 +458,13 @@ impl Network {
         }
     }
 
-    /// All streams, each once, with both bookings.
-    fn streams(&mut self, time: f64) {
-        let nothing = Content::default();
+    /// Works out what passes every end: all streams, each once, with both bookings.
+    pub fn flow(&mut self) {
+        let (nothing, time) = (Content::default(), self.time + 0.5 * self.stride.dt);
         self.work.vessel_rates.fill(nothing);
         self.work.reservoir_rates.fill(nothing);
         self.work.beyond_rate = nothing;
         self.work.haste.fill(0.0);
-        for pipe in 0..self.pipes.len() {
-            for side in Side::BOTH {
-                let ghost = match self.ends[pipe][side as usize] {
-                    End::Closed => Ghost::Mirror,
-                    End::Through => Ghost::Flat,
-                    End::Port(port) if self.ports[port].area <= 0.0 => Ghost::Mirror,
-                    End::Opening(_) | End::Port(_) | End::Jump { .. } => Ghost::Continued,
-                };
-                self.pipes[pipe].set_ghost(side, ghost);
-            }
-        }
         for pipe in 0..self.pipes.len() {
             for side in Side::BOTH {
                 self.end_stream(pipe, side, time);
@@ -476,19 +479,21 @@ impl Network {
         let pipe = &self.pipes[index];
         let inside = pipe.inside(&self.gas, side);
         let area = pipe.end_area(side);
+        let near = self.work.faces[index][side as usize].map(|face| face.velocity);
         let (face, node) = match &self.ends[index][side as usize] {
             End::Closed => (ends::closed(&self.gas, &inside), None),
             End::Through => (ends::through(&self.gas, &inside), None),
             End::Opening(opening) => {
                 let share = opening.area * opening.schedule.at(time) / area;
                 let outside = self.outside(opening.to);
-                let face = ends::opening(&self.gas, &inside, &outside, share.clamp(0.0, 1.0));
+                let share = share.clamp(0.0, 1.0);
+                let face = ends::opening_near(&self.gas, &inside, &outside, share, near);
                 (face, Some(opening.to))
             }
             End::Port(port) => {
                 let (port, set) = (*port, &self.ports[*port]);
                 let share = (set.area / area).clamp(0.0, 1.0);
-                let face = ends::opening(&self.gas, &inside, &set.outside, share);
+                let face = ends::opening_near(&self.gas, &inside, &set.outside, share, near);
                 let flux = through(&face, side, area);
                 self.work.faces[index][side as usize] = Some(face);
                 self.work.fluxes[index][side as usize] = flux;
@@ -589,25 +594,22 @@ impl Network {
         }
     }
 
-    fn stage(&mut self, stage: Stage) {
-        self.carry_riders(stage);
+    /// Does the step that was predicted, with what passes.
+    pub fn advance(&mut self) {
+        let dt = self.stride.dt;
+        self.carry_riders(dt);
         for (pipe, ends) in self.pipes.iter_mut().zip(&self.work.fluxes) {
-            pipe.advance(&self.gas, self.set, *ends, stage);
+            pipe.advance(self.set, *ends, self.stride);
         }
-        let next = |now: Content, start: Content, rate: Content| {
-            let mut sum = start.times(stage.start);
-            sum.add(stage.now, now);
-            sum.add(stage.dt, rate);
-            sum
-        };
-        for (index, vessel) in self.vessels.iter_mut().enumerate() {
-            let (start, rate) = (self.work.start[index], self.work.vessel_rates[index]);
-            vessel.content = next(vessel.content, start, rate);
+        for (vessel, rate) in self.vessels.iter_mut().zip(&self.work.vessel_rates) {
+            vessel.content.add(dt, *rate);
         }
-        self.beyond = next(self.beyond, self.work.beyond_start, self.work.beyond_rate);
-        for (index, reservoir) in self.reservoirs.iter_mut().enumerate() {
-            let (start, rate) = (self.work.started[index], self.work.reservoir_rates[index]);
-            reservoir.received = next(reservoir.received, start, rate);
+        self.beyond.add(dt, self.work.beyond_rate);
+        for (reservoir, rate) in self.reservoirs.iter_mut().zip(&self.work.reservoir_rates) {
+            reservoir.received.add(dt, *rate);
         }
+        self.time += dt;
+        self.last = dt;
+        self.steps += 1;
     }
 }

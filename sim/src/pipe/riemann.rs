@@ -58,16 +58,29 @@ impl Gas {
     /// form; not below `floor` times its own, where the gas would part.
     #[must_use]
     pub fn pressure_after(&self, gain: f64, floor: f64) -> f64 {
-        let (g, mach) = (self.gamma, gain / self.sound());
+        self.reached(gain).0.max(floor * self.pressure)
+    }
+
+    /// The same without a floor, and how fast it rises with the gain [Pa s/m].
+    #[must_use]
+    pub fn reached(&self, gain: f64) -> (f64, f64) {
+        let (g, p, sound) = (self.gamma, self.pressure, self.sound());
+        let mach = gain / sound;
         if mach > 0.0 {
             let h = 0.25 * (g + 1.0) * mach;
-            let shock = h + (1.0 + h * h).sqrt();
-            self.pressure * (1.0 + 2.0 * g / (g + 1.0) * (shock * shock - 1.0))
-        } else {
-            let x = 1.0 + 0.5 * (g - 1.0) * mach;
-            let ratio = if x > 0.0 { pow(x, 2.0 * g / (g - 1.0)) } else { 0.0 };
-            self.pressure * ratio.max(floor)
+            let root = (1.0 + h * h).sqrt();
+            let shock = (h + root) * (h + root);
+            return (
+                p * (1.0 + 2.0 * g / (g + 1.0) * (shock - 1.0)),
+                p * g * shock / (sound * root),
+            );
         }
+        let x = 1.0 + 0.5 * (g - 1.0) * mach;
+        if x <= 0.0 {
+            return (0.0, 0.0);
+        }
+        let behind = p * pow(x, 2.0 * g / (g - 1.0));
+        (behind, g * behind / (sound * x))
     }
 
     /// Speed of a shock to pressure `p` [Pa] relative to the gas ahead [m/s].

@@ -198,10 +198,8 @@ pub(super) struct Walls {
 pub(super) struct Arrays {
     pub(super) cells: usize,
     pub(super) now: Conserved,
-    /// At the start of the step.
-    pub(super) start: Conserved,
     pub(super) means: Means,
-    /// At the lower and at the upper end of each cell.
+    /// At the lower and at the upper end of each cell, in the middle of the step.
     pub(super) lower: Sides,
     pub(super) upper: Sides,
     /// Speeds of the waves at the lower face of each cell: left, contact, right [m/s].
@@ -211,6 +209,9 @@ pub(super) struct Arrays {
     /// Friction [N/m³] and heat [W/m³].
     pub(super) force: Aligned,
     pub(super) heat: Aligned,
+    /// The same a step before.
+    pub(super) force_before: Aligned,
+    pub(super) heat_before: Aligned,
     pub(super) walls: Walls,
     /// Δxᵢ over the distance to the cell before.
     pub(super) before: Aligned,
@@ -221,6 +222,7 @@ pub(super) struct Arrays {
     pub(super) over_area: Aligned,
     /// V/Δx [m²].
     pub(super) mean_area: Aligned,
+    pub(super) over_mean_area: Aligned,
     pub(super) over_volume: Aligned,
     pub(super) over_width: Aligned,
     pub(super) over_diameter: Aligned,
@@ -243,7 +245,6 @@ impl Arrays {
         Self {
             cells,
             now: Conserved::zeros(length),
-            start: Conserved::zeros(length),
             means: Means {
                 density: Aligned::filled(1.0, length),
                 velocity: zeros(),
@@ -264,6 +265,8 @@ impl Arrays {
             flux: Conserved::zeros(length),
             force: zeros(),
             heat: zeros(),
+            force_before: zeros(),
+            heat_before: zeros(),
             walls: Walls {
                 fixed: zeros(),
                 smooth: zeros(),
@@ -276,6 +279,7 @@ impl Arrays {
             over_area: Aligned::of(area.iter().map(|a| if *a > 0.0 { 1.0 / a } else { 1.0 })),
             area,
             mean_area: of(1.0, &|i| grid.volumes()[i] / grid.width(i)),
+            over_mean_area: of(1.0, &|i| grid.width(i) / grid.volumes()[i]),
             over_volume: of(0.0, &|i| 1.0 / grid.volumes()[i]),
             over_width: of(0.0, &|i| 1.0 / grid.width(i)),
             over_diameter: of(1.0, &|i| 1.0 / grid.diameters()[i]),

@@ -211,92 +211,108 @@ struct Stencil<L: Lane> {
     /// Δxᵢ over the distances to the neighbours.
     before: L,
     after: L,
-    /// One over the areas at its two ends.
-    over_areas: [L; 2],
 }
 
 impl<L: Lane> Stencil<L> {
-    /// ρ, u, p, b at the lower and at the upper end of the cell.
+    /// Limited changes of ρ, uA, p, b over the cell.
     #[inline(always)]
-    fn sides(&self) -> ([L; 4], [L; 4]) {
+    fn changes(&self) -> [L; 4] {
         let (mut below, mut above) = (self.here, self.here);
         for k in 0..4 {
             below[k] = (self.here[k] - self.low[k]) * self.before;
             above[k] = (self.high[k] - self.here[k]) * self.after;
         }
-        let mut half = limited(below, above);
-        for k in 0..4 {
-            half[k] = half[k].scale(0.5);
-            below[k] = self.here[k] - half[k];
-            above[k] = self.here[k] + half[k];
-        }
-        let good =
-            admissible(below[0], below[2], below[3]).and(admissible(above[0], above[2], above[3]));
-        for k in 0..4 {
-            below[k] = L::select(good, below[k], self.here[k]);
-            above[k] = L::select(good, above[k], self.here[k]);
-        }
-        below[1] = below[1] * self.over_areas[0];
-        above[1] = above[1] * self.over_areas[1];
-        (below, above)
+        limited(below, above)
     }
 }
 
-/// The states at the ends of one cell.
-pub(super) fn reconstruct(
-    a: &Arrays,
-    gas: &impl Properties<f64>,
-    at: usize,
-) -> (Side<f64>, Side<f64>) {
-    let m = &a.means;
-    let of = |at: usize| [m.density[at], m.flow[at], m.pressure[at], m.burned[at]];
-    let stencil = Stencil {
-        low: of(at - 1),
-        here: of(at),
-        high: of(at + 1),
-        before: a.before[at],
-        after: a.after[at],
-        over_areas: [a.over_area[at], a.over_area[at + 1]],
-    };
-    let (lower, upper) = stencil.sides();
-    let both = |k: usize| [lower[k], upper[k]];
-    let inside = gas.energies(both(0), both(2), both(3));
-    let side = |[density, velocity, pressure, burned]: [f64; 4], (inner, volume): (f64, f64)| {
-        let energy = inner + 0.5 * velocity * velocity;
-        let (gamma, sound) = (m.gamma[at], m.sound[at]);
-        Side { density, volume, velocity, pressure, burned, energy, gamma, sound }
-    };
-    (side(lower, inside[0]), side(upper, inside[1]))
+/// What moves the gas of a cell by itself.
+struct Motion<L: Lane> {
+    velocity: L,
+    over_density: L,
+    gamma: L,
+    /// V/Δx and one over it.
+    area: L,
+    over_area: L,
+    /// By how much the pipe widens over the cell [m²].
+    widening: L,
+    /// Of the wall [N/m³], [W/m³].
+    force: L,
+    heat: L,
 }
 
-/// Weights of a stage: new = start·(start of the step) + now·(now) + dt·(rates).
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Stage {
-    pub(super) start: f64,
-    pub(super) now: f64,
-    /// [s].
-    pub(super) dt: f64,
-}
-
-impl Stage {
-    /// The first stage of a step: start + dt·rates.
-    pub(super) fn first(dt: f64) -> Self {
-        Self { start: 1.0, now: 0.0, dt }
-    }
-
-    /// The second: the mean of the start and of an equal step from the first stage's end.
-    pub(super) fn second(dt: f64) -> Self {
-        Self { start: 0.5, now: 0.5, dt: 0.5 * dt }
+impl<L: Lane> Motion<L> {
+    /// Changes of ρ, uA, p, b over a time, from their changes over the cell: the equations of motion as they
+    /// stand for these four. `share` is the time over Δx [s/m].
+    #[inline(always)]
+    fn moved(
+        &self,
+        [density, flow, pressure, burned]: [L; 4],
+        here: &[L; 4],
+        share: L,
+        time: f64,
+    ) -> [L; 4] {
+        let u = self.velocity;
+        let spreads = flow * self.over_area;
+        let warms = (self.heat - u * self.force) * self.gamma.plus(-1.0);
+        let pushed = (self.force * self.over_density * self.area).scale(time);
+        [
+            -(share * (u * density + here[0] * spreads)),
+            pushed
+                - share
+                    * (u * (flow - u * self.widening) + self.area * self.over_density * pressure),
+            warms.scale(time) - share * (u * pressure + self.gamma * here[2] * spreads),
+            -(share * u * burned),
+        ]
     }
 }
 
-/// Fluxes and rates of all cells, and the stage itself.
-pub(super) struct Advance<'a> {
+/// ρ, u, p, b at both ends of all cells, half a step from now.
+pub(super) struct Predict<'a> {
     pub(super) arrays: &'a mut Arrays,
     pub(super) gas: &'a PipeGas,
+    /// Half the step [s].
+    pub(super) half: f64,
+}
+
+impl LaneJob for Predict<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run<L: Lane>(self) {
+        let Self { arrays, gas, half } = self;
+        sides_all::<L>(arrays, half);
+        match gas {
+            PipeGas::Perfect(gas) => energies::<L>(arrays, gas),
+            PipeGas::Mixtures(gas) => energies::<L>(arrays, &Gas::splat(gas)),
+        }
+    }
+}
+
+/// Weights of a step.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Stride {
+    /// Δt [s].
+    pub(super) dt: f64,
+    /// Weights of what walls do now and of what they did a step before, which give what they do in the
+    /// middle of the step.
+    pub(super) walls: [f64; 2],
+}
+
+impl Stride {
+    /// A step of `dt` [s] after one of `last`; after none where that is zero.
+    pub(super) fn after(last: f64, dt: f64) -> Self {
+        let ahead = if last > 0.0 { 0.5 * dt / last } else { 0.0 };
+        Self { dt, walls: [1.0 + ahead, -ahead] }
+    }
+}
+
+/// The step itself, from the sides in its middle.
+pub(super) struct Advance<'a> {
+    pub(super) arrays: &'a mut Arrays,
     /// Through the two ends, times their areas, along the pipe.
     pub(super) ends: [[f64; 4]; 2],
-    pub(super) stage: Stage,
+    pub(super) stride: Stride,
 }
 
 impl LaneJob for Advance<'_> {
@@ -304,29 +320,30 @@ impl LaneJob for Advance<'_> {
 
     #[inline(always)]
     fn run<L: Lane>(self) {
-        let Self { arrays: a, gas, ends, stage } = self;
-        reconstruct_all::<L>(a);
-        match gas {
-            PipeGas::Perfect(gas) => energies::<L>(a, gas),
-            PipeGas::Mixtures(gas) => energies::<L>(a, &Gas::splat(gas)),
-        }
+        let Self { arrays: a, ends, stride } = self;
         waves_all::<L>(a);
         flux_through_all::<L>(a);
         a.flux.set(LEAD, ends[0]);
         a.flux.set(LEAD + a.cells, ends[1]);
-        update_all::<L>(a, stage);
+        update_all::<L>(a, stride);
+        std::mem::swap(&mut a.force, &mut a.force_before);
+        std::mem::swap(&mut a.heat, &mut a.heat_before);
     }
 }
 
+/// Reconstruction, moved on by half a step (B. van Leer's second order by Hancock's predictor: each cell by
+/// itself). Where no gas can be in what comes of it, the means.
 #[inline(always)]
-fn reconstruct_all<L: Lane>(a: &mut Arrays) {
-    let Arrays { means, lower, upper, before, after, over_area, .. } = a;
-    let n = means.density.len();
-    let quantities =
-        [&means.density[..n], &means.flow[..n], &means.pressure[..n], &means.burned[..n]];
-    let (before, over_area) = (&before[..n], &over_area[..n]);
-    let [l0, l1, l2, l3, ..] = lower.cut(n);
-    let [u0, u1, u2, u3, ..] = upper.cut(n);
+fn sides_all<L: Lane>(a: &mut Arrays, half: f64) {
+    let n = a.area.len();
+    let m = &a.means;
+    let quantities = [&m.density[..n], &m.flow[..n], &m.pressure[..n], &m.burned[..n]];
+    let own = [&m.velocity[..n], &m.volume[..n], &m.gamma[..n], &a.mean_area[..n]];
+    let (force, heat) = (&a.force[..n], &a.heat[..n]);
+    let (before, after, over_width) = (&a.before[..n], &a.after, &a.over_width[..n]);
+    let (area, over_area, over_mean) = (&a.area[..n], &a.over_area[..n], &a.over_mean_area[..n]);
+    let [l0, l1, l2, l3, ..] = a.lower.cut(n);
+    let [u0, u1, u2, u3, ..] = a.upper.cut(n);
     let mut at = LEAD;
     while at + WIDTH + L::WIDTH <= n {
         let stencil = Stencil {
@@ -335,15 +352,38 @@ fn reconstruct_all<L: Lane>(a: &mut Arrays) {
             high: load(quantities, at + 1),
             before: L::load(before, at),
             after: L::load(after, at),
-            over_areas: [L::load(over_area, at), L::load(over_area, at + 1)],
         };
-        let (low, high) = stencil.sides();
+        let here = stencil.here;
+        let [velocity, over_density, gamma, mean_area] = load(own, at);
+        let motion = Motion {
+            velocity,
+            over_density,
+            gamma,
+            area: mean_area,
+            over_area: L::load(over_mean, at),
+            widening: L::load(area, at + 1) - L::load(area, at),
+            force: L::load(force, at),
+            heat: L::load(heat, at),
+        };
+        let changes = stencil.changes();
+        let moved = motion.moved(changes, &here, L::load(over_width, at).scale(half), half);
+        let (mut low, mut high) = (here, here);
+        for k in 0..4 {
+            let (middle, side) = (here[k] + moved[k], changes[k].scale(0.5));
+            low[k] = middle - side;
+            high[k] = middle + side;
+        }
+        let good = admissible(low[0], low[2], low[3]).and(admissible(high[0], high[2], high[3]));
+        for k in 0..4 {
+            low[k] = L::select(good, low[k], here[k]);
+            high[k] = L::select(good, high[k], here[k]);
+        }
         low[0].store(l0, at);
-        low[1].store(l1, at);
+        (low[1] * L::load(over_area, at)).store(l1, at);
         low[2].store(l2, at);
         low[3].store(l3, at);
         high[0].store(u0, at);
-        high[1].store(u1, at);
+        (high[1] * L::load(over_area, at + 1)).store(u1, at);
         high[2].store(u2, at);
         high[3].store(u3, at);
         at += L::WIDTH;
@@ -436,11 +476,10 @@ fn flux_through_all<L: Lane>(a: &mut Arrays) {
     }
 }
 
-/// The stage of one quantity: `rate` per volume.
+/// The step of one quantity: `rate` per volume.
 #[inline(always)]
-fn next<L: Lane>(now: &mut [f64], start: &[f64], at: usize, stage: Stage, rate: L) {
-    let (before, here) = (L::load(start, at), L::load(now, at));
-    (before.scale(stage.start) + here.scale(stage.now) + rate.scale(stage.dt)).store(now, at);
+fn next<L: Lane>(now: &mut [f64], at: usize, dt: f64, rate: L) {
+    (L::load(now, at) + rate.scale(dt)).store(now, at);
 }
 
 /// What flows into the cells at `at` and does not leave them.
@@ -450,24 +489,28 @@ fn left_in<L: Lane>(flux: &[f64], at: usize) -> L {
 }
 
 #[inline(always)]
-fn update_all<L: Lane>(a: &mut Arrays, stage: Stage) {
+fn update_all<L: Lane>(a: &mut Arrays, Stride { dt, walls }: Stride) {
     let n = a.area.len();
-    let (over, area, pressure) = (&a.over_volume, &a.area[..n], &a.means.pressure[..n]);
-    let (force, heat) = (&a.force[..n], &a.heat[..n]);
-    let (now, start, flux) = (&mut a.now, &a.start, &a.flux);
-    let (m, m0, fm) = (&mut now.mass[..n], &start.mass[..n], &flux.mass[..n]);
-    let (q, q0, fq) = (&mut now.momentum[..n], &start.momentum[..n], &flux.momentum[..n]);
-    let (e, e0, fe) = (&mut now.energy[..n], &start.energy[..n], &flux.energy[..n]);
-    let (b, b0, fb) = (&mut now.burned[..n], &start.burned[..n], &flux.burned[..n]);
+    let (over, area) = (&a.over_volume, &a.area[..n]);
+    let (lower, upper) = (&a.lower.pressure[..n], &a.upper.pressure[..n]);
+    let sources = [&a.force[..n], &a.force_before[..n], &a.heat[..n], &a.heat_before[..n]];
+    let (now, flux) = (&mut a.now, &a.flux);
+    let (m, fm) = (&mut now.mass[..n], &flux.mass[..n]);
+    let (q, fq) = (&mut now.momentum[..n], &flux.momentum[..n]);
+    let (e, fe) = (&mut now.energy[..n], &flux.energy[..n]);
+    let (b, fb) = (&mut now.burned[..n], &flux.burned[..n]);
     let mut at = LEAD;
     while at + WIDTH + L::WIDTH <= n {
         let over = L::load(over, at);
         let widening = L::load(area, at + 1) - L::load(area, at);
-        let push = L::load(pressure, at) * widening;
-        next(m, m0, at, stage, left_in::<L>(fm, at) * over);
-        next(q, q0, at, stage, (left_in::<L>(fq, at) + push) * over + L::load(force, at));
-        next(e, e0, at, stage, left_in::<L>(fe, at) * over + L::load(heat, at));
-        next(b, b0, at, stage, left_in::<L>(fb, at) * over);
+        let push = (L::load(lower, at) + L::load(upper, at)).scale(0.5) * widening;
+        let [force, force_before, heat, heat_before]: [L; 4] = load(sources, at);
+        let force = force.scale(walls[0]) + force_before.scale(walls[1]);
+        let heat = heat.scale(walls[0]) + heat_before.scale(walls[1]);
+        next(m, at, dt, left_in::<L>(fm, at) * over);
+        next(q, at, dt, (left_in::<L>(fq, at) + push) * over + force);
+        next(e, at, dt, left_in::<L>(fe, at) * over + heat);
+        next(b, at, dt, left_in::<L>(fb, at) * over);
         at += L::WIDTH;
     }
 }

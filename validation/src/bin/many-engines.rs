@@ -1,7 +1,8 @@
 //! Settles many random engines on two threads and prints how they went.
 //!
 //! `cargo run --release -p freshcharge-validation --bin many-engines -- COUNT [SEED]`; one engine of two hundred has
-//! pipes. `many-engines show [pipes] NUMBER [SEED]` prints an engine's file and speed.
+//! pipes, all with `many-engines pipes COUNT [SEED]`. `many-engines show [pipes] NUMBER [SEED]` prints an engine's
+//! file and speed.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
@@ -87,13 +88,14 @@ fn main() -> ExitCode {
         return ExitCode::from(2);
     };
     let seed = numbers.next().unwrap_or(SEED);
+    let pipes = words.iter().any(|w| w == "pipes");
     if words.iter().any(|w| w == "show") {
-        let drawn = trial::sample(seed, count, words.iter().any(|w| w == "pipes"));
+        let drawn = trial::sample(seed, count, pipes);
         println!("# {:.3}/min\n{}", drawn.rpm, drawn.text);
         return ExitCode::SUCCESS;
     }
     let began = Instant::now();
-    let piped = count / PIPES_IN;
+    let piped = if pipes { count } else { count / PIPES_IN };
     let works = [Work::new(seed, piped, true), Work::new(seed, count - piped, false)];
     std::thread::scope(|scope| {
         for _ in 0..THREADS {

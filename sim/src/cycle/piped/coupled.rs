@@ -1,32 +1,34 @@
 //! Volumes and pipes in one explicit second-order step.
 //!
-//! Both are advanced by Heun's method in its two-stage form. Each evaluation asks the engine what stands
-//! at its ports, the pipes what passes them, and then the engine for the rest: every stream is worked out
-//! once and booked on both sides.
+//! Both are advanced by the midpoint rule. To the middle of a step the pipes' cells move by themselves and the
+//! volumes with the rates of the step before (of the step's start, where something has jumped there), so
+//! that one evaluation a step is enough: it asks the engine what stands at its ports, the pipes what passes
+//! them, and then the engine for the rest. Every stream is worked out once and booked on both sides.
 
 use std::sync::Arc;
 
 use super::columns::Columns;
 use super::petals::Petals;
+use super::slugs;
 use crate::cycle::CycleError;
 use crate::cycle::figures::Stored;
 use crate::cycle::lane_run::{LaneRun, check};
 use crate::cycle::vector::admissible_temperature;
 use crate::cycle::watch::Step;
-use crate::lane::{InstructionSet, exp};
+use crate::lane::InstructionSet;
 use crate::model::{Model, ModelError, Part, Piped};
-use crate::network::layout::{SLUG_MASS, quadrature as q};
-use crate::network::{AtPort, Course, Given, Network, Passed, Signals};
+use crate::network::layout::{BURNED, Layout, MASS, quadrature as q};
+use crate::network::{AtPort, Course, Given, Network, Passed, Signals, Spare};
 use crate::pipe::ends::Outside;
-use crate::pipe::{Content, Passing, Side};
+use crate::pipe::{Content, Passing, Side, StepError};
 use crate::units::DEG;
 
 /// Share of a cell that a signal may cross in a step that is chosen freely.
 const COURANT: f64 = 0.9;
 /// The same in a step that follows an earlier cycle's.
 const COURANT_MOST: f64 = 1.0;
-/// Share of a volume's fastest rate that a step may cover: 2 would be the limit of stability.
-const VOLUME_SHARE: f64 = 1.0;
+/// Share of a volume's fastest rate that a step may cover: 1 would be the limit of stability.
+const VOLUME_SHARE: f64 = 0.5;
 /// Share of a pipe's vessel's fastest rate that a step may cover.
 const VESSEL_SHARE: f64 = 0.5;
 
@@ -57,7 +59,7 @@ pub(super) struct Finished {
 
 /// Watches the steps of a cycle.
 pub(super) trait Observer {
-    /// After a step, or at the start of a cycle: the angle, the engine's signals and state, the pipes.
+    /// In the middle of a step, and at events: the angle, the engine's signals and state, the pipes.
     fn at(&mut self, angle: f64, signals: &Signals<f64>, y: &[f64], piped: &Piped);
 }
 
@@ -66,12 +68,14 @@ pub(super) struct Coupled {
     pub(super) model: Arc<Model>,
     engine: Network<f64>,
     pub(super) piped: Piped,
+    /// State at the start of a step, and where the rates were worked out last.
     y: Vec<f64>,
-    y_start: Vec<f64>,
+    middle: Vec<f64>,
     dy: Vec<f64>,
     q: Vec<f64>,
-    q_start: Vec<f64>,
     dq: Vec<f64>,
+    /// Angle at which the rates were worked out last [rad].
+    seen: f64,
     columns: Columns,
     petals: Petals,
     /// Flows that the gas columns follow, at their places in the state.
@@ -98,11 +102,11 @@ impl Coupled {
             piped: pipes.network(&model.case.numbers.gas, cell)?.with_instructions(set),
             model: Arc::clone(model),
             y: zeros(states),
-            y_start: zeros(states),
+            middle: zeros(states),
             dy: zeros(states),
             q: zeros(sums),
-            q_start: zeros(sums),
             dq: zeros(sums),
+            seen: 0.0,
             columns: Columns::of(&layout, model.case.numbers.figures.time_per_radian),
             petals: Petals::of(&layout, &model.case.numbers),
             aims: zeros(states),
@@ -126,37 +130,35 @@ impl Coupled {
     ) -> Result<Finished, CycleError> {
         let held = self.begin(start, notes)?;
         let mut theta = self.model.timing.exhaust_opens;
+        self.watched(&mut observer);
         if !steps.follow {
             steps.ends.clear();
         }
         let mut place = 0;
         loop {
-            self.watched(theta, &mut observer);
             let (h, lands) = self.next_step(theta, steps, place, notes);
-            self.step(theta, h)?;
+            self.step((theta, h), notes)?;
+            self.watched(&mut observer);
             let to = if lands { notes.next_angle() } else { theta + h };
-            self.evaluate(to, true)?;
             if !steps.follow {
                 steps.ends.push(to);
             }
             place += 1;
             notes.work.steps += 1;
-            notes.work.evaluations += 2;
-            if self.note((theta, to), notes)? {
-                self.set_phase(notes);
-                self.evaluate(to, true)?;
-            }
             theta = to;
-            if lands && self.land(to, notes)? {
-                self.watched(theta, &mut observer);
-                return Ok(self.finished(&held));
+            if lands {
+                let ends = self.land(to, notes)?;
+                self.watched(&mut observer);
+                if ends {
+                    return Ok(self.finished(&held));
+                }
             }
         }
     }
 
-    fn watched(&self, theta: f64, observer: &mut Option<&mut dyn Observer>) {
+    fn watched(&self, observer: &mut Option<&mut dyn Observer>) {
         if let Some(observer) = observer {
-            observer.at(theta, &self.engine.signals, &self.y, &self.piped);
+            observer.at(self.seen, &self.engine.signals, &self.middle, &self.piped);
         }
     }
 
@@ -169,7 +171,9 @@ impl Coupled {
         self.rate = 0.0;
         notes.begin_notes(&start.y);
         self.set_phase(notes);
-        self.evaluate(self.model.timing.exhaust_opens, true)?;
+        let theta = self.model.timing.exhaust_opens;
+        self.look(theta)?;
+        self.start_from(theta, notes)?;
         notes.began(self.engine.signals.course(0));
         Ok(self.piped.network.held())
     }
@@ -193,12 +197,34 @@ impl Coupled {
         Finished { end, integrals: self.q.clone(), stored: Stored { mass, energy, burned } }
     }
 
-    /// All rates at θ.
-    fn evaluate(&mut self, theta: f64, observed: bool) -> Result<(), CycleError> {
+    /// Reads off what the pipes hold.
+    fn look(&mut self, theta: f64) -> Result<(), CycleError> {
+        self.rate = self.piped.network.look().map_err(|e| pipe_fault(&e, theta))?;
+        Ok(())
+    }
+
+    /// Rates at θ itself, that the next step leans on instead of those of the step before.
+    fn start_from(&mut self, theta: f64, notes: &mut LaneRun) -> Result<(), CycleError> {
+        self.middle.copy_from_slice(&self.y);
+        self.piped.network.forget();
+        self.piped.network.predict(0.0).map_err(|e| pipe_fault(&e, theta))?;
+        self.rates(theta, None)?;
+        self.columns.forget(&self.middle, &self.dy, &self.aims);
+        self.petals.forget(&self.middle, &self.dy);
+        self.seen = theta;
+        notes.work.evaluations += 1;
+        Ok(())
+    }
+
+    /// What the cylinder has to give over a step of `dt` [s].
+    fn spare(&self, dt: f64) -> Spare<f64> {
+        let [mass, burned] = [MASS, BURNED].map(|k| self.y[Layout::CYLINDER + k]);
+        Spare { burned: burned.max(0.0) / dt, fresh: (mass - burned).max(0.0) / dt }
+    }
+
+    /// All rates at θ from the state in the middle of a step.
+    fn rates(&mut self, theta: f64, spare: Option<Spare<f64>>) -> Result<(), CycleError> {
         let network = &mut self.piped.network;
-        self.rate = network
-            .look()
-            .map_err(|e| CycleError::Pipe { fault: e.to_string(), angle_deg: theta / DEG })?;
         let f = &self.model.case.numbers.figures;
         let beside = |part: &Option<Part>, plain: f64| {
             part.as_ref().map_or(plain, |p| network.end_state(p.pipes.start, Side::Start).pressure)
@@ -207,7 +233,7 @@ impl Coupled {
             beside(&self.piped.exhaust, f.back_pressure),
             beside(&self.piped.inlet, f.ambient_pressure),
         );
-        let (y, dy) = (&self.y, &mut self.dy);
+        let (y, dy) = (&self.middle, &mut self.dy);
         let half = self.engine.look(theta, y, dy, pressures, self.exhaust_flow);
         held("cylinder", &half.exhaust, theta)?;
         held("crankcase", &half.intake, theta)?;
@@ -223,7 +249,7 @@ impl Coupled {
             network.set_port(part.port, outside(&half.intake), half.intake.area);
         }
         network.flow();
-        let mut given = Given { pipe_heat: network.wall_heat(), ..Given::default() };
+        let mut given = Given { pipe_heat: network.wall_heat(), spare, ..Given::default() };
         if let Some(part) = &self.piped.exhaust {
             let passing = network.ports()[part.port].passing;
             let leftover = network.end_rider(part.pipes.start, Side::Start);
@@ -239,7 +265,7 @@ impl Coupled {
             given.intake_pressure = stagnation(&passing, sound);
         }
         let (out, into) =
-            self.engine.finish(theta, y, dy, &mut self.dq, &half, &given, &mut self.aims, observed);
+            self.engine.finish(theta, y, dy, &mut self.dq, &half, &given, &mut self.aims, true);
         if let Some(part) = &self.piped.exhaust {
             network.fill_port(part.port, content(&out, 1.0), out.old - out.burned);
         }
@@ -250,27 +276,35 @@ impl Coupled {
         Ok(())
     }
 
-    /// A step of `h` [rad] from θ, where the rates have been worked out.
-    fn step(&mut self, theta: f64, h: f64) -> Result<(), CycleError> {
-        let dt = h * self.model.case.numbers.figures.time_per_radian;
-        self.y_start.copy_from_slice(&self.y);
-        self.q_start.copy_from_slice(&self.q);
-        self.piped.network.first_stage(dt);
-        self.columns.begin(h, &self.y, &self.dy, &self.aims);
-        self.petals.begin(&self.y, &self.dy);
+    /// A step of `h` [rad] from θ.
+    fn step(&mut self, (theta, h): (f64, f64), notes: &mut LaneRun) -> Result<(), CycleError> {
+        let (dt, half) = (h * self.model.case.numbers.figures.time_per_radian, 0.5 * h);
+        let at = theta + half;
+        self.middle.copy_from_slice(&self.y);
+        add(&mut self.middle, half, &self.dy);
+        self.columns.predict(half, &self.y, &mut self.middle);
+        self.petals.predict(half, &self.y, &mut self.middle);
+        self.drain(dt);
+        self.hold_back();
+        self.piped.network.predict(dt).map_err(|e| pipe_fault(&e, theta))?;
+        let spare = Some(self.spare(dt));
+        self.rates(at, spare)?;
+        let span = at - self.seen;
+        if self.columns.correct((h, span), (&self.y, &mut self.middle), &self.dy, &self.aims) {
+            self.rates(at, spare)?;
+        }
+        notes.work.evaluations += 1;
+        if self.note((self.seen, at), theta, notes)? {
+            self.set_phase(notes);
+            self.rates(at, spare)?;
+        }
+        self.columns.end((h, span), (&self.y, &self.middle), &mut self.dy, &self.aims);
+        self.petals.end((h, span), (&self.y, &self.middle), &mut self.dy);
         add(&mut self.y, h, &self.dy);
         add(&mut self.q, h, &self.dq);
-        self.columns.first(&mut self.y);
-        self.petals.first(h, &mut self.y);
-        self.evaluate(theta + h, false)?;
-        self.piped.network.second_stage(dt);
-        self.columns.end(h, &self.y, &self.dy, &self.aims);
-        let pulls = self.petals.end(&self.y, &self.dy);
-        mean(&mut self.y, &self.y_start, h, &self.dy);
-        self.columns.second(&mut self.y);
-        self.petals.second(h, &pulls, &mut self.y);
-        mean(&mut self.q, &self.q_start, h, &self.dq);
-        Ok(())
+        self.piped.network.advance();
+        self.seen = at;
+        self.look(theta + h)
     }
 
     /// Length of the next step from θ [rad], and whether it ends at an event.
@@ -303,7 +337,7 @@ impl Coupled {
     }
 
     /// Fastest rate at which the volumes answer to each other [1/s]: the slope of the flow function
-    /// through bare windows, and the draining of an almost empty slug.
+    /// through bare windows.
     fn haste(&self) -> f64 {
         let s = &self.engine.signals;
         let numbers = &self.model.case.numbers;
@@ -318,11 +352,7 @@ impl Coupled {
         let pressures = (s.cylinder_pressure, s.case_pressure);
         let mut cylinder = 0.0;
         let mut case = 0.0;
-        let mut slug = 0.0_f64;
-        for (g, group) in numbers.groups.iter().enumerate() {
-            let held = self.y[layout.slug(g) + SLUG_MASS].max(0.0) * group.per_blend_mass;
-            let draining = s.transfer_flows[g].max(0.0) * exp(-held) * group.per_blend_mass;
-            slug = slug.max(draining);
+        for g in 0..numbers.groups.len() {
             if layout.column(g).is_none() {
                 let area = s.transfer_areas[g];
                 cylinder += answer(area, s.cylinder_temperature, pressures, s.volume);
@@ -337,11 +367,42 @@ impl Coupled {
             let pressures = (s.cylinder_pressure, s.exhaust_pressure);
             cylinder += answer(s.exhaust_area, s.cylinder_temperature, pressures, s.volume);
         }
-        f64::max(cylinder, case).max(slug)
+        f64::max(cylinder, case)
     }
 
-    /// Notes a step. True when what counts in the right-hand side has changed with it.
-    fn note(&mut self, (from, to): (f64, f64), notes: &mut LaneRun) -> Result<bool, CycleError> {
+    /// Keeps the cylinder's burned mass in the middle of a step between none and all, where the rate of the last
+    /// step has just come to its end.
+    fn hold_back(&mut self) {
+        let [mass, burned] = [MASS, BURNED].map(|k| Layout::CYLINDER + k);
+        let (first, all, held) = (self.y[burned], self.middle[mass], &mut self.middle[burned]);
+        // a comparison that keeps what is not a number
+        let (least, most) = (first.min(0.0), first.max(all));
+        if *held < least {
+            *held = least;
+        } else if *held > most {
+            *held = most;
+        }
+    }
+
+    /// Puts slugs into the middle of a step of `dt` [s] with the flows found last.
+    fn drain(&mut self, dt: f64) {
+        let layout = self.model.case.choices.layout;
+        for (g, group) in self.model.case.numbers.groups.iter().enumerate() {
+            let flow = self.engine.signals.transfer_flows[g];
+            let passes = flow * dt * group.per_blend_mass;
+            let states = (&self.y[..], &mut self.middle[..]);
+            slugs::predict(&layout, g, group.per_blend_mass, passes, states);
+        }
+    }
+
+    /// Notes what has come from one evaluation to the next, the state being that at `theta`. True when what
+    /// counts in the right-hand side has changed with it.
+    fn note(
+        &mut self,
+        (from, to): (f64, f64),
+        theta: f64,
+        notes: &mut LaneRun,
+    ) -> Result<bool, CycleError> {
         let after = self.engine.signals.course(0);
         check(to, &after)?;
         let before = notes.before;
@@ -356,7 +417,9 @@ impl Coupled {
             let fill = before.slug_fills[g] + share * (after.slug_fills[g] - before.slug_fills[g]);
             let angles = (self.model.timing.group_opens[g], from + share * (to - from));
             let volume = self.model.reference.duct_volumes[g];
-            notes.watch.close_hot(g, angles, fill, volume, &self.q);
+            let mut sums = self.q.clone();
+            add(&mut sums, to - theta, &self.dq);
+            notes.watch.close_hot(g, angles, fill, volume, &sums);
             notes.hot[g] = 0.0;
             changed = true;
         }
@@ -373,13 +436,16 @@ impl Coupled {
 
     /// Passes the events at the angle reached. True when the cycle ends there.
     fn land(&mut self, angle: f64, notes: &mut LaneRun) -> Result<bool, CycleError> {
+        let seen = self.seen;
+        self.start_from(angle, notes)?;
+        let turned = self.note((seen, angle), angle, notes)?;
         let (jumps, ends) = notes.pass_events(&self.y, &self.q);
         for at in &notes.stopped {
             self.y[*at] = 0.0;
         }
         self.set_phase(notes);
-        if jumps && !ends {
-            self.evaluate(angle, true)?;
+        if (turned || jumps) && !ends {
+            self.start_from(angle, notes)?;
         }
         Ok(ends)
     }
@@ -434,9 +500,6 @@ fn add(y: &mut [f64], h: f64, dy: &[f64]) {
     }
 }
 
-/// Second stage: the mean of the start and of an equal step from the first stage's end.
-fn mean(y: &mut [f64], start: &[f64], h: f64, dy: &[f64]) {
-    for ((value, before), rate) in y.iter_mut().zip(start).zip(dy) {
-        *value = 0.5 * before + 0.5 * *value + 0.5 * h * rate;
-    }
+fn pipe_fault(fault: &StepError, theta: f64) -> CycleError {
+    CycleError::Pipe { fault: fault.to_string(), angle_deg: theta / DEG }
 }

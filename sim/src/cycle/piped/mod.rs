@@ -6,6 +6,7 @@ mod petals;
 mod record;
 mod search;
 mod settle;
+mod slugs;
 mod transport;
 
 use std::sync::Arc;

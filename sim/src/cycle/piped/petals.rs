@@ -1,6 +1,6 @@
 //! Petals in an explicit step. On seat and stop they swing far faster than the step that waves ask for, so
 //! that they take smaller steps of their own, by Runge's and Kutta's method of fourth order, under a
-//! pressure that goes in a straight line from one end of the step to the other.
+//! pressure that goes in a straight line through the middles of this step and the last.
 
 use crate::engine::reed::PetalMotion;
 use crate::network::Numbers;
@@ -15,9 +15,7 @@ struct Stage {
     /// Place of its states.
     at: usize,
     motion: PetalMotion<f64>,
-    /// Lift and velocity at the start of the step.
-    start: [f64; 2],
-    /// What the pressure accelerates them by there [m/s²].
+    /// What the pressure accelerated them by where rates were worked out last [m/s²].
     pull: f64,
 }
 
@@ -33,37 +31,44 @@ impl Petals {
         let stage = |(s, petal): (usize, &crate::network::PetalNumbers<f64>)| Stage {
             at: layout.petal(s),
             motion: petal.motion(),
-            start: [0.0; 2],
             pull: 0.0,
         };
         let stages = numbers.petals.iter().enumerate().map(stage).collect();
         Self { stages, time_per_radian: numbers.figures.time_per_radian }
     }
 
-    /// Takes note of state and pull at the start of a step.
-    pub(super) fn begin(&mut self, y: &[f64], dy: &[f64]) {
+    /// Takes the pull as it is, without any before it.
+    pub(super) fn forget(&mut self, y: &[f64], dy: &[f64]) {
         for stage in &mut self.stages {
-            stage.start = [y[stage.at + LIFT], y[stage.at + VELOCITY]];
             stage.pull = stage.pull(y, dy, self.time_per_radian);
         }
     }
 
-    /// Puts the petals where they are after a step of `h` [rad] under the pull of its start.
-    pub(super) fn first(&self, h: f64, y: &mut [f64]) {
+    /// Puts the petals where they are `half` a step [rad] after `y`, under the last pull.
+    pub(super) fn predict(&self, half: f64, y: &[f64], middle: &mut [f64]) {
         for stage in &self.stages {
-            stage.swing(h * self.time_per_radian, stage.pull, y);
+            let moved = stage.swing(half * self.time_per_radian, [stage.pull; 2], y);
+            middle[stage.at + LIFT] = moved[0];
+            middle[stage.at + VELOCITY] = moved[1];
         }
     }
 
-    /// What pulls at the end of the first stage [m/s²].
-    pub(super) fn end(&self, y: &[f64], dy: &[f64]) -> Vec<f64> {
-        self.stages.iter().map(|stage| stage.pull(y, dy, self.time_per_radian)).collect()
-    }
-
-    /// Puts the petals at the end of the step, the pull going from its start to `pulls`.
-    pub(super) fn second(&self, h: f64, pulls: &[f64], y: &mut [f64]) {
-        for (stage, pull) in self.stages.iter().zip(pulls) {
-            stage.swing(h * self.time_per_radian, *pull, y);
+    /// Makes the rates of the petals those that lead to where they are at the end of a step of `h` [rad],
+    /// the pull in its middle being that `span` [rad] after the last.
+    pub(super) fn end(
+        &mut self,
+        (h, span): (f64, f64),
+        (y, middle): (&[f64], &[f64]),
+        dy: &mut [f64],
+    ) {
+        for stage in &mut self.stages {
+            let pull = stage.pull(middle, dy, self.time_per_radian);
+            let rise = 0.5 * h / span * (pull - stage.pull);
+            let moved = stage.swing(h * self.time_per_radian, [pull - rise, pull + rise], y);
+            for (k, value) in [LIFT, VELOCITY].into_iter().zip(moved) {
+                dy[stage.at + k] = (value - y[stage.at + k]) / h;
+            }
+            stage.pull = pull;
         }
     }
 }
@@ -75,14 +80,13 @@ impl Stage {
         dy[self.at + VELOCITY] / time_per_radian - own
     }
 
-    /// Moves the petals over `time` [s] from the start of the step, the pull going straight to `end`.
-    fn swing(&self, time: f64, end: f64, y: &mut [f64]) {
+    /// Lift and velocity `time` [s] after `y`, the pull going straight from one to the other.
+    fn swing(&self, time: f64, [first, last]: [f64; 2], y: &[f64]) -> [f64; 2] {
+        let [mut lift, mut velocity] = [y[self.at + LIFT], y[self.at + VELOCITY]];
         let count = (time * self.motion.contact.sqrt() / SWING).ceil().max(1.0);
         let dt = time / count;
-        let [mut lift, mut velocity] = self.start;
         for step in 0..count as u32 {
-            let pull =
-                |share: f64| self.pull + (end - self.pull) * (f64::from(step) + share) / count;
+            let pull = |share: f64| first + (last - first) * (f64::from(step) + share) / count;
             let rate =
                 |share: f64, x: f64, v: f64| self.motion.acceleration(x, v, 0.0) + pull(share);
             let (v1, a1) = (velocity, rate(0.0, lift, velocity));
@@ -95,7 +99,6 @@ impl Stage {
             lift += dt / 6.0 * (v1 + 2.0 * (v2 + v3) + v4);
             velocity += dt / 6.0 * (a1 + 2.0 * (a2 + a3) + a4);
         }
-        y[self.at + LIFT] = lift;
-        y[self.at + VELOCITY] = velocity;
+        [lift, velocity]
     }
 }

@@ -76,7 +76,7 @@ fn row(trace: &mut PipeTrace, angle: f64, part: &Part, piped: &Piped) {
     for index in part.pipes.clone() {
         let pipe = &piped.network.pipes()[index];
         trace.gas.extend((0..pipe.grid().cells()).map(|cell| {
-            let s = pipe.state(cell);
+            let s = pipe.middle_state(cell);
             PipeGas {
                 pressure: s.pressure,
                 velocity: s.velocity,

@@ -12,9 +12,12 @@ const NEAR: f64 = 2e-2;
 const PLAIN: u32 = 25;
 /// Largest accelerated step over the plain one.
 const LONGEST: f64 = 10.0;
-/// Growth of the residual at which the acceleration is given up and begun anew.
-const GROWN: f64 = 1.5;
-/// The plain cycles after that double up to two to the power of this.
+/// Growth of the residual at which the acceleration is given up and begun anew, near and far.
+const GROWN: [f64; 2] = [1.5, 3.0];
+/// Residual above which it is far: between two states plain cycles go astray slowly, and waiting does not
+/// help.
+const FAR: f64 = 2e-3;
+/// Near, the plain cycles after that double up to two to the power of this: the map jumps.
 const MOST_DOUBLED: u32 = 5;
 /// Differences from which the accelerated state tells how far away the periodic one is.
 const TELLING: usize = 2;
@@ -62,7 +65,7 @@ pub(super) struct Search {
     pub(super) accelerated: bool,
     /// Whether steps are kept.
     pub(super) keeps_steps: bool,
-    /// How often the acceleration has been given up.
+    /// How often the acceleration has been given up near.
     failures: u32,
     /// Plain cycles before it goes on.
     rest: u32,
@@ -88,7 +91,7 @@ impl Search {
             return Aim::default();
         }
         self.rest = self.rest.saturating_sub(1);
-        if self.accelerated && cycle.residual > GROWN * self.best {
+        if self.accelerated && cycle.residual > GROWN[usize::from(self.best > FAR)] * self.best {
             self.fail();
         }
         self.best = self.best.min(cycle.residual);
@@ -112,9 +115,9 @@ impl Search {
 
     fn fail(&mut self) {
         self.anderson.clear();
+        self.failures += u32::from(self.best <= FAR);
+        self.rest = if self.best > FAR { 2 } else { 1 << self.failures.min(MOST_DOUBLED) };
         self.best = f64::INFINITY;
-        self.failures += 1;
-        self.rest = 1 << self.failures.min(MOST_DOUBLED);
     }
 }
 
@@ -174,9 +177,9 @@ mod tests {
                 };
                 search.aim(&cycle).candidate.is_some()
             };
-            one(false, 1.0);
-            let mut plain = u32::from(!one(true, 2.0 * GROWN));
-            while !one(false, 1.0) {
+            one(false, 1e-3);
+            let mut plain = u32::from(!one(true, 2e-3));
+            while !one(false, 1e-3) {
                 plain += 1;
             }
             plain

@@ -1,17 +1,17 @@
 //! Stepping together with something else: whoever owns the places behind the ports tells what stands
-//! there before each stage, and receives what passes.
+//! there in the middle of each step, and receives what passes.
 
-use super::{Content, End, Network, Node, Opening, Outside, Side, Stage, StepError};
+use super::{Content, End, Network, Node, Opening, Outside, Side, StepError};
 use crate::pipe::State;
 
-/// A place behind the end of a pipe that is told before each stage.
+/// A place behind the end of a pipe that is told before each step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Port {
     /// Gas that would enter the pipe from there.
     pub outside: Outside,
     /// C_d A_t of the opening [m²].
     pub area: f64,
-    /// What the last stage found.
+    /// What was found last.
     pub passing: Passing,
 }
 
@@ -56,24 +56,23 @@ impl Network {
     /// Works out all means; gives the fastest signal over its cell [1/s].
     ///
     /// # Errors
-    /// When a cell or vessel holds no gas.
+    /// When a cell holds no gas.
     pub fn look(&mut self) -> Result<f64, StepError> {
         self.read_off()
     }
 
-    /// Gas in the cell next to an end, its velocity along the pipe.
+    /// Lets the next step lean on none before it: right after something has jumped.
+    pub fn forget(&mut self) {
+        self.last = 0.0;
+        self.work.vessel_rates.fill(Content::default());
+        self.work.faces.fill([None; 2]);
+    }
+
+    /// Gas in the cell next to an end in the middle of the step, its velocity along the pipe.
     #[must_use]
     pub fn end_state(&self, pipe: usize, side: Side) -> State {
         let pipe = &self.pipes[pipe];
-        match side {
-            Side::Start => pipe.state(0),
-            Side::Finish => pipe.state(pipe.grid().cells() - 1),
-        }
-    }
-
-    /// Works out what passes every end.
-    pub fn flow(&mut self) {
-        self.streams(self.time);
+        pipe.middle_state(pipe.end_cell(side))
     }
 
     /// Replaces what passes a port into its pipe per second, the face's thrust being left as it is: for
@@ -98,9 +97,8 @@ impl Network {
     pub fn with_rider(mut self) -> Self {
         for pipe in &mut self.pipes {
             pipe.rider.now = vec![0.0; pipe.grid().cells()];
-            pipe.rider.start = pipe.rider.now.clone();
         }
-        self.vessel_riders = vec![[0.0; 2]; self.vessels.len()];
+        self.vessel_riders = vec![0.0; self.vessels.len()];
         self
     }
 
@@ -111,7 +109,7 @@ impl Network {
     }
 
     /// Tells each pipe what rides on gas that enters it, and books what rides into the vessels.
-    pub(super) fn carry_riders(&mut self, stage: Stage) {
+    pub(super) fn carry_riders(&mut self, dt: f64) {
         if self.pipes.first().is_none_or(|p| p.rider.now.is_empty()) {
             return;
         }
@@ -125,8 +123,7 @@ impl Network {
                         if into > 0.0 { passing.rider / into } else { 0.0 }
                     }
                     End::Opening(Opening { to: Node::Vessel(vessel), .. }) => {
-                        let own =
-                            self.vessel_riders[*vessel][0] / self.vessels[*vessel].content.mass;
+                        let own = self.vessel_riders[*vessel] / self.vessels[*vessel].content.mass;
                         let moved =
                             if into > 0.0 { own } else { self.pipes[index].end_share(side) };
                         rates[*vessel] -= into * moved;
@@ -138,28 +135,15 @@ impl Network {
                 self.pipes[index].rider.entering[side as usize] = share;
             }
         }
-        for ([now, start], rate) in self.vessel_riders.iter_mut().zip(rates) {
-            *now = stage.start * *start + stage.now * *now + stage.dt * rate;
+        for (rider, rate) in self.vessel_riders.iter_mut().zip(rates) {
+            *rider += dt * rate;
         }
     }
 
-    /// First stage of a step of `dt` [s] with what passes now.
-    pub fn first_stage(&mut self, dt: f64) {
-        self.set_aside();
-        self.stage(Stage::first(dt));
-    }
-
-    /// Second stage with what passes at the first one's end.
-    pub fn second_stage(&mut self, dt: f64) {
-        self.stage(Stage::second(dt));
-        self.time += dt;
-        self.steps += 1;
-    }
-
-    /// Heat that all walls take from the gas [W], as last read off.
+    /// Heat that all walls take from the gas [W] over the step.
     #[must_use]
     pub fn wall_heat(&self) -> f64 {
-        self.pipes.iter().map(super::super::Pipe::wall_heat).sum()
+        self.pipes.iter().map(|pipe| pipe.wall_heat(&self.stride)).sum()
     }
 
     /// What a reservoir takes per second, as last worked out.
@@ -201,7 +185,7 @@ impl Network {
         for pipe in &self.pipes {
             numbers.extend(&pipe.rider.now);
         }
-        numbers.extend(self.vessel_riders.iter().map(|r| r[0]));
+        numbers.extend(&self.vessel_riders);
         numbers
     }
 
@@ -221,12 +205,11 @@ impl Network {
         for pipe in &mut self.pipes {
             pipe.rider.now.fill_with(&mut next);
         }
-        for rider in &mut self.vessel_riders {
-            rider[0] = next();
-        }
+        self.vessel_riders.fill_with(&mut next);
         for reservoir in &mut self.reservoirs {
             reservoir.received = Content::default();
         }
+        self.forget();
     }
 
     /// State of every cell, pipe after pipe, then of every vessel at rest.
