@@ -17,6 +17,7 @@ use super::{CycleError, Settings};
 use crate::model::Model;
 use crate::result::Point;
 use record::Recorder;
+pub(super) use settle::run;
 
 /// Whether the engine of a chain has pipes.
 pub(super) fn has_pipes(chain: &Chain) -> bool {

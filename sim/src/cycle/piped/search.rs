@@ -22,6 +22,9 @@ const MOST_DOUBLED: u32 = 5;
 /// Differences from which the accelerated state tells how far away the periodic one is.
 const TELLING: usize = 2;
 
+/// Weight of headline results in the vectors: so little that it counts for nothing beside the state.
+const FEATHER: f64 = 1.0 / (1_u64 << 50) as f64;
+
 /// Results that a reader looks at first.
 pub(super) type Headlines = [f64; 5];
 
@@ -69,6 +72,8 @@ pub(super) struct Search {
     failures: u32,
     /// Plain cycles before it goes on.
     rest: u32,
+    /// Whether the acceleration has found a state that cycles lead away from: plain ones from there on.
+    away: bool,
 }
 
 impl Search {
@@ -81,6 +86,7 @@ impl Search {
             keeps_steps: false,
             failures: 0,
             rest: 0,
+            away: false,
         }
     }
 
@@ -96,14 +102,21 @@ impl Search {
         }
         self.best = self.best.min(cycle.residual);
         // headline results ride along: what combines the states combines them, and they change no weight
-        let with = |state: &[f64]| [state, &cycle.headlines].concat();
+        let with = |state: &[f64]| [state, &cycle.headlines.map(|h| h * FEATHER)].concat();
         let mut next = self.anderson.next(&with(cycle.z), &with(cycle.ahead));
         let results = next.split_off(cycle.z.len());
-        let results = std::array::from_fn(|i| results[i]);
+        let results = std::array::from_fn(|i| results[i] / FEATHER);
         let long = distance(&next, cycle.image) > LONGEST * distance(cycle.image, cycle.z);
-        let candidate = (self.rest == 0 && !long).then(|| next.clone());
+        let candidate = (self.rest == 0 && !long && !self.away).then(|| next.clone());
         let tells = self.anderson.differences() >= TELLING;
         Aim { periodic: tells.then_some((next, results)), candidate }
+    }
+
+    /// Whether cycles lead away from what has been found: then plain ones take over.
+    pub(super) fn leads_away(&mut self) -> bool {
+        let away = self.anderson.leads_away();
+        self.away |= away;
+        away
     }
 
     /// A cycle from a candidate could not be computed: the plain image instead.
