@@ -33,6 +33,11 @@ impl Anderson {
         self.image_differences.clear();
     }
 
+    /// How many differences it goes by.
+    pub(super) fn differences(&self) -> usize {
+        self.residual_differences.len()
+    }
+
     /// The next iterate after `image` = G(`z`).
     #[must_use]
     pub(super) fn next(&mut self, z: &[f64], image: &[f64]) -> Vec<f64> {

@@ -4,8 +4,10 @@ mod columns;
 mod coupled;
 mod petals;
 mod record;
+mod search;
 mod settle;
 mod slugs;
+mod transport;
 
 use std::sync::Arc;
 
