@@ -144,10 +144,18 @@ fn given_back(model: &Model, trace: &Trace) -> (Option<GivenBack>, GivenBack) {
     );
     let pipe = trace.pipes.iter().find(|p| p.side == "inlet").unwrap();
     let near = |row: usize| {
-        let place = pipe.angles.partition_point(|a| *a <= angles[row]);
-        let gas = pipe.row(place.saturating_sub(1))[0];
-        let state = model.case.numbers.gas.at(gas.burned).state(gas.temperature);
-        [gas.burned, state.enthalpy + 0.5 * gas.velocity * gas.velocity]
+        // straight between the rows: what comes first is what was pushed back, and changes quickly
+        let next = pipe.angles.partition_point(|a| *a <= angles[row]);
+        let next = next.clamp(1, pipe.angles.len() - 1);
+        let (first, last) = (pipe.angles[next - 1], pipe.angles[next]);
+        let share = ((angles[row] - first) / (last - first)).clamp(0.0, 1.0);
+        let of = |value: fn(&PipeGas) -> f64| {
+            let (a, b) = (value(&pipe.row(next - 1)[0]), value(&pipe.row(next)[0]));
+            a + share * (b - a)
+        };
+        let (burned, velocity) = (of(|g| g.burned), of(|g| g.velocity));
+        let state = model.case.numbers.gas.at(burned).state(of(|g| g.temperature));
+        [burned, state.enthalpy + 0.5 * velocity * velocity]
     };
     (exhaust, mean_entering(trace, |row| intake[row], near).unwrap())
 }

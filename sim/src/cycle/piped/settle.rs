@@ -204,13 +204,8 @@ impl Level {
             let aim = search.aim(&seen);
             let settled = match goal {
                 Goal::Residual(enough) => residual <= enough,
-                Goal::Fixed | Goal::Plain => aim.periodic.is_some_and(|(periodic, results)| {
-                    let enough = if goal == Goal::Plain { PLAINLY } else { REPEATS };
-                    let distance = |to: &[f64]| self.residual(&z, to).0;
-                    distance(&ahead).max(distance(&periodic)) <= enough
-                        && steady(&headlines, &results)
-                        && !search.leads_away()
-                }),
+                Goal::Fixed => self.repeats(&seen, aim.periodic, REPEATS) && !search.leads_away(),
+                Goal::Plain => self.repeats(&seen, aim.periodic, PLAINLY) && !search.leads_away(),
             };
             if settled || cycle == cycles {
                 let point = if settled { now } else { point(false) };
@@ -224,6 +219,15 @@ impl Level {
             search.plain = Some(image);
         }
         unreachable!("the last cycle returns")
+    }
+
+    /// Whether a cycle is as near to the periodic state, as far as that is known, as is `enough`.
+    fn repeats(&self, cycle: &Cycle, periodic: Option<(Vec<f64>, Headlines)>, enough: f64) -> bool {
+        periodic.is_some_and(|(periodic, results)| {
+            let distance = |to: &[f64]| self.residual(cycle.z, to).0;
+            distance(cycle.ahead).max(distance(&periodic)) <= enough
+                && steady(&cycle.headlines, &results)
+        })
     }
 
     /// The end of a cycle as the start of the next: all gas in the cylinder is old from here on.
