@@ -191,12 +191,16 @@ fn exhaust_pipe(text: &mut String, s: &mut Draws, size: &Size, exit: f64, tuned:
     }
 }
 
+/// Share of engines with reed valves.
+const REEDS: f64 = 0.1;
+
 /// The intake and what stands before it.
 fn inlet_side(text: &mut String, s: &mut Draws, size: &Size, pipe: bool) {
     let Size { bore, stroke, skirt, swept } = size;
-    // petals draw for themselves, so that engines without them are what they were
+    // petals draw for themselves, so that engines without them are what they were; they bounce, and take some ten
+    // times as long as others
     let mut apart = s.apart();
-    let petals = apart.chance(0.25);
+    let petals = apart.chance(REEDS);
     match s.one_of(3) {
         _ if petals => reed(text, &mut apart, size),
         0 => put(
