@@ -58,10 +58,6 @@ pub(super) struct LaneRun {
     start_state: Vec<f64>,
     anderson: Anderson,
     best: f64,
-    /// Cycle from which the next ones of no less change are counted: the best, or the last of a plain stretch.
-    counted_from: u32,
-    /// Last cycle of a plain stretch.
-    plain_until: u32,
     /// Change of the last cycle.
     residual: f64,
     newton: Option<Newton>,
@@ -149,8 +145,6 @@ impl LaneRun {
             start_state: start.state,
             anderson: Anderson::new(settings.memory),
             best: f64::INFINITY,
-            counted_from: 0,
-            plain_until: 0,
             residual: f64::INFINITY,
             tolerance: if start.newton.is_some() {
                 settings.tolerance

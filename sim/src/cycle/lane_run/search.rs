@@ -24,11 +24,6 @@ const NEAR: f64 = 1e-2;
 const MIDDLE_TOLERANCE: f64 = 1e-7;
 /// Change of a cycle below which the tolerance takes its final value.
 const NEARER: f64 = 1e-3;
-/// Cycles in which the acceleration gets no nearer before plain ones take its place: where petals bounce, the
-/// map has corners, and what is learned on one side of them misleads on the other.
-const PATIENCE: u32 = 12;
-/// So many of them.
-const PLAIN_STRETCH: u32 = 40;
 /// Cycles after which it does so in any case.
 const MIDDLE_CYCLES: u32 = 15;
 
@@ -84,7 +79,7 @@ impl LaneRun {
             self.newton = None;
         }
         self.residual = residual;
-        let accelerates = self.accelerates(settings) && self.cycles >= settings.plain;
+        let accelerates = settings.memory > 0 && self.cycles >= settings.plain;
         if accelerates
             && self.newton.is_none()
             && residual <= STRAIGHT
@@ -93,24 +88,6 @@ impl LaneRun {
             return self.probes(image);
         }
         AfterCycle::Continue(self.advance(&image, settings))
-    }
-
-    /// Whether cycles are accelerated now.
-    fn accelerates(&self, settings: &Settings) -> bool {
-        settings.memory > 0 && self.cycles >= self.plain_until
-    }
-
-    /// Counts cycles without progress; after many the acceleration of petals rests, and nothing learned is kept.
-    fn count_progress(&mut self) {
-        let petals = self.model.case.choices.layout.petals > 0;
-        if self.residual < self.best {
-            self.counted_from = self.counted_from.max(self.cycles);
-        } else if petals && self.cycles > self.counted_from + PATIENCE {
-            self.plain_until = self.cycles + PLAIN_STRETCH;
-            self.counted_from = self.plain_until;
-            self.anderson.clear();
-            self.newton = None;
-        }
     }
 
     fn done(&mut self, y: &[f64], integrals: &[f64], verdict: Verdict) -> AfterCycle {
@@ -162,7 +139,6 @@ impl LaneRun {
         if self.residual > 100.0 * self.best {
             self.anderson.clear();
         }
-        self.count_progress();
         self.best = self.best.min(self.residual);
         let candidate = if let Some(newton) = &mut self.newton {
             let next = newton.next(&self.start, image);
@@ -170,7 +146,7 @@ impl LaneRun {
                 newton.map_changes();
             }
             Some(next)
-        } else if self.accelerates(settings)
+        } else if settings.memory > 0
             && self.cycles > settings.plain
             && (!self.wary || self.residual <= STRAIGHT)
         {
