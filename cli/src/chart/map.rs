@@ -15,21 +15,37 @@ pub(super) const BANDS: usize = 40;
 const FINEST: usize = 160;
 
 /// Colours from the lowest to the highest value.
-const SCALE: [(f64, f64, f64); 5] = [
-    (8.0, 48.0, 107.0),
-    (66.0, 146.0, 198.0),
-    (247.0, 247.0, 240.0),
-    (240.0, 140.0, 60.0),
-    (140.0, 30.0, 4.0),
-];
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Scale {
+    /// Pale in the middle: less and more than something.
+    Around,
+    /// Pale to dark, so that it reads in grey, too.
+    Rising,
+}
 
-/// Colour at a share of the scale.
-pub(super) fn color(share: f64) -> RGBColor {
-    let at = share.clamp(0.0, 1.0) * (SCALE.len() - 1) as f64;
-    let low = (at as usize).min(SCALE.len() - 2);
-    let (a, b, t) = (SCALE[low], SCALE[low + 1], at - low as f64);
-    let mix = |p: f64, q: f64| (p + (q - p) * t).round() as u8;
-    RGBColor(mix(a.0, b.0), mix(a.1, b.1), mix(a.2, b.2))
+impl Scale {
+    const AROUND: [(f64, f64, f64); 5] = [
+        (8.0, 48.0, 107.0),
+        (66.0, 146.0, 198.0),
+        (247.0, 247.0, 240.0),
+        (240.0, 140.0, 60.0),
+        (140.0, 30.0, 4.0),
+    ];
+    const RISING: [(f64, f64, f64); 3] =
+        [(250.0, 247.0, 232.0), (226.0, 138.0, 66.0), (76.0, 24.0, 12.0)];
+
+    /// Colour at a share of the scale.
+    pub(super) fn color(self, share: f64) -> RGBColor {
+        let colors = match self {
+            Self::Around => &Self::AROUND[..],
+            Self::Rising => &Self::RISING[..],
+        };
+        let at = share.clamp(0.0, 1.0) * (colors.len() - 1) as f64;
+        let low = (at as usize).min(colors.len() - 2);
+        let (a, b, t) = (colors[low], colors[low + 1], at - low as f64);
+        let mix = |p: f64, q: f64| (p + (q - p) * t).round() as u8;
+        RGBColor(mix(a.0, b.0), mix(a.1, b.1), mix(a.2, b.2))
+    }
 }
 
 /// One map of pressure, one of velocity and one of burned gas for each pipe, where they differ.
@@ -60,6 +76,10 @@ struct Map<'a> {
 }
 
 impl Map<'_> {
+    fn scale(&self) -> Scale {
+        if self.quantity.name == "velocity" { Scale::Around } else { Scale::Rising }
+    }
+
     /// Lowest and highest value, for velocity with zero in the middle; none where they are the same.
     fn limits(&self) -> Option<(f64, f64)> {
         let values = self.rows.iter().flat_map(|r| r.states.iter().map(self.quantity.value));
@@ -91,11 +111,11 @@ impl Map<'_> {
                 let top = (high + 0.5 * end / count as f64).min(end);
                 let place = |k: f64| (across * k / columns as f64).min(across);
                 let corners = [(place(from as f64), low), (place(to as f64 + 0.5), top)];
-                Rectangle::new(corners, color(band).filled())
+                Rectangle::new(corners, self.scale().color(band).filled())
             }))?;
         }
         let unit = self.quantity.axis.rsplit(' ').next().unwrap_or_default();
-        draw_key(&key, height, limits, unit)
+        draw_key(&key, height, limits, unit, self.scale())
     }
 
     /// Stretches of one colour: from column, to column, share of the scale.
@@ -123,14 +143,20 @@ impl Map<'_> {
 }
 
 /// The colours with their values.
-pub(super) fn draw_key(area: &Area, height: u32, (low, high): (f64, f64), unit: &str) -> Drawn {
+pub(super) fn draw_key(
+    area: &Area,
+    height: u32,
+    (low, high): (f64, f64),
+    unit: &str,
+    scale: Scale,
+) -> Drawn {
     let (left, right) = (fine(14) as i32, fine(30) as i32);
     let (top, bottom) = (fine(34) as i32, height as i32 - fine(62) as i32);
     let y = |share: f64| bottom - (f64::from(bottom - top) * share) as i32;
     for band in 0..BANDS {
         let share = |k: usize| k as f64 / BANDS as f64;
         let corners = [(left, y(share(band))), (right, y((share(band + 1) + 0.01).min(1.0)))];
-        let style = color(share(band) + 0.5 / BANDS as f64).filled();
+        let style = scale.color(share(band) + 0.5 / BANDS as f64).filled();
         area.draw(&Rectangle::new(corners, style))?;
     }
     let digits = decimals(high - low) + 1;

@@ -10,7 +10,7 @@ use super::canvas::{
     self, Area, CYLINDER, Drawn, GREY, Look, PURPLE, Plot, SERIES, TICK, VERMILION, axes, fine,
     line, range, text,
 };
-use super::map::{BANDS, color, draw_key};
+use super::map::{BANDS, Scale, draw_key};
 use crate::files::Failure;
 
 /// Events drawn on every chart: name in the trace, short name.
@@ -31,6 +31,12 @@ struct Quantity {
     value: fn(&PipeGas) -> f64,
     /// Value in the middle of the scale; none for the whole range from low to high.
     middle: Option<f64>,
+}
+
+impl Quantity {
+    fn scale(&self) -> Scale {
+        if self.middle.is_some() { Scale::Around } else { Scale::Rising }
+    }
 }
 
 /// A run's engine, point and trace.
@@ -128,13 +134,13 @@ impl Here<'_> {
             let high = (ends + 0.3 * (ends - begins)).min(top);
             let runs = self.runs(cell, quantity, limits);
             chart.draw_series(runs.into_iter().map(|(from, to, share)| {
-                Rectangle::new([(from, begins), (to, high)], color(share).filled())
+                Rectangle::new([(from, begins), (to, high)], quantity.scale().color(share).filled())
             }))?;
             begins = ends;
         }
         self.marks(&mut chart, top)?;
         self.events(&mut chart, &(0.0..top), BLACK)?;
-        draw_key(&key, height, limits, quantity.unit)
+        draw_key(&key, height, limits, quantity.unit, quantity.scale())
     }
 
     /// Lowest and highest value; the middle one in the middle of the scale.

@@ -132,7 +132,12 @@ pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
     let row = bytes as f64 / (run.max(1) as f64 * per_chain).max(1.0);
     let rows = chains as f64 * per_chain;
     // some three hundred bytes where no row has been seen
-    let size = rows * row.max(if run == 0 { 300.0 } else { 60.0 }) / 1e6;
+    let size = rows * row.max(if run == 0 { 300.0 } else { 60.0 });
+    let size = if size < 1e5 {
+        format!("{:.0} kB", (size / 1e3).ceil())
+    } else {
+        format!("{:.1} MB", size / 1e6)
+    };
     let mut out = String::new();
     // writing to a String cannot fail
     let _ = writeln!(
@@ -158,7 +163,7 @@ pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
     let _ = writeln!(out, "{words}; {:.1} µs to build a combination.", 1e6 * looking);
     let _ = writeln!(
         out,
-        "On {threads} threads it takes about {} and {size:.1} MB of disk. Nothing was written.",
+        "On {threads} threads it takes about {} and {size} of disk. Nothing was written.",
         duration(seconds),
     );
     out

@@ -162,7 +162,8 @@ pub fn solve(settings: &Settings, source: &mut dyn FnMut() -> Option<Chain>, sin
 }
 
 /// Runs `cycles` cycles from a given state at exhaust opening, without acceleration: for checks and for
-/// watching an engine start. The verdict says whether it happened to settle.
+/// watching an engine start. The state is that of the volumes and, with pipes, of what they hold, as a
+/// trace gives it; pipes of which it says nothing begin cold. The verdict says whether it happened to settle.
 ///
 /// # Errors
 /// When the state leaves its bounds.
@@ -172,9 +173,13 @@ pub fn run_from(
     cycles: u32,
     settings: &Settings,
 ) -> Result<Point, CycleError> {
-    let model = Model { cold_start: start.to_vec(), ..model.clone() };
     let settings = Settings { cycles, memory: 0, plain: 0, ..*settings };
-    settle(&Arc::new(model), &settings)
+    let (volumes, pipes) = start.split_at(start.len().min(model.cold_start.len()));
+    let model = Arc::new(Model { cold_start: volumes.to_vec(), ..model.clone() });
+    if model.pipes.is_some() {
+        return piped::run(&model, pipes, &settings);
+    }
+    settle(&model, &settings)
 }
 
 /// Settles one engine at one speed and traces the settled cycle.

@@ -253,6 +253,31 @@ pub(super) fn name(model: &Model, index: usize) -> String {
     }
 }
 
+/// Entries of a volume that the gas passes on its way through the engine.
+pub(super) struct Passed {
+    pub(super) mass_and_temperature: [usize; 2],
+    /// Burned share and shares of tags.
+    pub(super) shares: Vec<usize>,
+    /// Mass that counts as one [kg].
+    pub(super) scale: f64,
+}
+
+/// The volumes that the gas passes but for the cylinder, which it leaves.
+pub(super) fn passed(model: &Model) -> Vec<Passed> {
+    let layout = &model.case.choices.layout;
+    let tags = 3 * volumes(layout).count();
+    let volume = |number: usize, state: usize, tags: std::ops::Range<usize>| Passed {
+        mass_and_temperature: [3 * number, 3 * number + 1],
+        shares: std::iter::once(3 * number + 2).chain(tags).collect(),
+        scale: model.scale[state + MASS],
+    };
+    let mut all = vec![volume(1, Layout::CRANKCASE, tags..tags + 3)];
+    if layout.silencer {
+        all.push(volume(2, layout.silencer(), tags + 3..tags + 4));
+    }
+    all
+}
+
 /// Flows of gas columns; at rest at exhaust opening where their windows are shut then.
 fn columns(layout: &Layout) -> impl Iterator<Item = usize> + use<> {
     let layout = *layout;

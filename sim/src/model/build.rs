@@ -234,6 +234,7 @@ impl Engine {
             back_rt: back.specific_pressure_volume(),
             back_kappa: back.gas_constant / back.heat_capacity,
             back_enthalpy: back.enthalpy,
+            back_burned: 1.0,
             exhaust_discharge: constant(&exhaust.discharge),
             exhaust_full: self.tables.exhaust.full(),
             exit_outward: exit(exhaust.ledge_loss_outward),

@@ -221,11 +221,11 @@ struct View<'a, L: Lane> {
 }
 
 impl<L: Lane> View<'_, L> {
-    /// Burned gas behind the exhaust, or the silencer.
+    /// Gas behind the exhaust, or the silencer.
     #[inline(always)]
     fn outside_exhaust(&self) -> Place<L> {
         let f = &self.numbers.figures;
-        let one = L::one();
+        let zero = L::zero();
         Place {
             upstream: Upstream {
                 pressure: f.back_pressure,
@@ -233,7 +233,7 @@ impl<L: Lane> View<'_, L> {
                 kappa: f.back_kappa,
             },
             enthalpy: f.back_enthalpy,
-            shares: Shares { burned: one, old: one, hot: L::zero(), late: L::zero() },
+            shares: Shares { burned: f.back_burned, old: f.back_burned, hot: zero, late: zero },
         }
     }
 

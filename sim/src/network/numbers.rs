@@ -54,12 +54,14 @@ lane_numbers! {
         fresh_enthalpy,
         /// Pressure behind the exhaust [Pa].
         back_pressure,
-        /// R·T of the burned gas there [J/kg].
+        /// R·T of the gas there [J/kg].
         back_rt,
         /// R/c_p there.
         back_kappa,
         /// Its enthalpy [J/kg].
         back_enthalpy,
+        /// Its burned share; the rest counts as new.
+        back_burned,
         /// Constant discharge coefficient of the exhaust windows.
         exhaust_discharge,
         /// Flow area of the exhaust windows fully open [m²].

@@ -32,8 +32,9 @@ pub(super) fn limited<L: Lane>(before: [L; 4], after: [L; 4]) -> [L; 4] {
     ]
 }
 
-/// How far a burned fraction may stray from [0, 1] by rounding.
-const STRAY: f64 = 1e-12;
+/// How far a burned fraction may stray from [0, 1]: what comes back from a crankcase that does not quite repeat
+/// yet may, and gas of one kind must not lose its slopes for that.
+const STRAY: f64 = 1e-6;
 
 /// Whether a state can be one of a gas.
 #[inline(always)]

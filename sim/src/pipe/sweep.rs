@@ -373,7 +373,14 @@ fn sides_all<L: Lane>(a: &mut Arrays, half: f64) {
             low[k] = middle - side;
             high[k] = middle + side;
         }
-        let good = admissible(low[0], low[2], low[3]).and(admissible(high[0], high[2], high[3]));
+        // the share is judged before it moves: of a side that the gas leaves, where it went is not asked
+        let mixed = here[3];
+        let share = changes[3].scale(0.5);
+        let good = admissible(low[0], low[2], mixed - share).and(admissible(
+            high[0],
+            high[2],
+            mixed + share,
+        ));
         for k in 0..4 {
             low[k] = L::select(good, low[k], here[k]);
             high[k] = L::select(good, high[k], here[k]);

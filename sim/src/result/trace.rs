@@ -10,8 +10,8 @@ pub struct Trace {
     pub columns: Vec<Vec<f64>>,
     /// Named event angles [deg after top dead centre of the traced cycle], in order of angle.
     pub events: Vec<(String, f64)>,
-    /// State of the volumes where the cycle starts, in the model's own order; empty without pipes. The
-    /// same engine without pipes can go on from it.
+    /// What the volumes and then the pipes hold where the cycle starts, in the model's own order; empty
+    /// without pipes. The same engine can go on from it at another speed, and without its pipes.
     pub start: Vec<f64>,
     /// Gas in the pipes, one for each side of the engine that has some.
     pub pipes: Vec<PipeTrace>,

@@ -4,8 +4,10 @@ mod columns;
 mod coupled;
 mod petals;
 mod record;
+mod search;
 mod settle;
 mod slugs;
+mod transport;
 
 use std::sync::Arc;
 
@@ -15,6 +17,7 @@ use super::{CycleError, Settings};
 use crate::model::Model;
 use crate::result::Point;
 use record::Recorder;
+pub(super) use settle::run;
 
 /// Whether the engine of a chain has pipes.
 pub(super) fn has_pipes(chain: &Chain) -> bool {

@@ -18,7 +18,7 @@ pub(super) struct Recorder<'a> {
     exhaust: Option<PipeTrace>,
     inlet: Option<PipeTrace>,
     next: f64,
-    /// State of the volumes at the start of the cycle.
+    /// What volumes and pipes hold at the start of the cycle.
     start: Vec<f64>,
 }
 
@@ -37,7 +37,7 @@ impl<'a> Recorder<'a> {
 impl Observer for Recorder<'_> {
     fn at(&mut self, angle: f64, signals: &Signals<f64>, y: &[f64], piped: &Piped) {
         if self.start.is_empty() {
-            self.start = y.to_vec();
+            self.start = [y, &piped.network.stored()].concat();
         }
         let masses = [y[Layout::CYLINDER + MASS], y[Layout::CRANKCASE + MASS]];
         self.tracer.at(angle, signals, masses);

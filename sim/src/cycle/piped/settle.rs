@@ -2,43 +2,34 @@
 //!
 //! The slow part is gas that moves down the pipes from cycle to cycle. Coarser grids are settled first, each
 //! carried over to the next finer one. On each, plain cycles bring the state near; then the steps are kept
-//! as they are, for steps chosen anew make the cycle map rough; then the whole state is accelerated. Far
-//! from the fixed point acceleration is a lottery: near the edges of a pipe's band there may be two of them,
-//! and plain cycles decide which.
+//! as they are, for steps chosen anew make the cycle map rough; then each cycle's change is summed up over
+//! all that follows from it (`transport`), and what that leaves (waves, and what they make of the next
+//! charge) is accelerated. Far from the fixed point acceleration is a lottery: near the edges of a pipe's
+//! band there may be two of them, and plain cycles decide which.
 
 use std::sync::Arc;
 
 use super::coupled::{Coupled, Finished, Observer, Snapshot, Steps};
-use crate::cycle::anderson::Anderson;
+use super::search::{Cycle, Headlines, Search, headlines};
+use super::transport;
 use crate::cycle::figures::{Closing, point};
 use crate::cycle::lane_run::{LaneRun, Start};
 use crate::cycle::vector::{change, name, state, vector};
 use crate::cycle::{CycleError, Settings};
 use crate::model::{Model, ModelError};
-use crate::network::layout::{Layout, MASS};
+use crate::network::layout::{Layout, MASS, quadrature};
 use crate::pipe::State;
 use crate::result::{Point, Verdict, WorkCounts};
 
 /// Cells of each grid over those asked for, and the residual at which it has done its part.
 const GRIDS: &[(f64, f64)] = &[(4.0, 2e-3), (2.0, 3e-3)];
-/// Differences the acceleration remembers.
-const MEMORY: usize = 20;
-/// Residual below which the steps are kept.
-const NEAR: f64 = 2e-2;
-/// Most cycles before the steps are kept all the same.
-const PLAIN: u32 = 25;
-/// Plain cycles on kept steps before the acceleration.
-const KEPT: u32 = 2;
-/// Largest accelerated step over the plain one.
-const LONGEST: f64 = 10.0;
-/// Distance to the fixed point at which a cycle counts as repeating.
-const REPEATS: f64 = 1e-4;
-/// Change of a headline result, in shares of itself, that counts as steady.
-const STEADY: f64 = 1e-4;
-/// Bounds of the contraction that is believed.
-const CONTRACTION: (f64, f64) = (0.5, 0.95);
-/// Growth of the residual at which the acceleration is given up and begun anew.
-const GROWN: f64 = 3.0;
+/// Distance to the periodic state at which a cycle counts as repeating: half of what two starts may differ
+/// by.
+const REPEATS: f64 = 5e-5;
+/// The same for plain cycles that others are held against.
+const PLAINLY: f64 = 2e-5;
+/// The same of a headline result, in shares of itself.
+const STEADY: f64 = 5e-5;
 /// Velocity that counts as one [m/s].
 const VELOCITY: f64 = 500.0;
 /// Temperature that counts as one [K].
@@ -88,6 +79,29 @@ pub(super) fn settle(
     Ok(Solution { point: last.point, neighbour, fine: level, start: last.start })
 }
 
+/// Plain cycles on the model's own grid until one repeats, from what its volumes and `pipes` hold; pipes of
+/// which nothing is said begin cold. The steps are then chosen anew for more of them: those kept from far away
+/// move the fixed point by 3e-4 where it is touchy.
+pub(in crate::cycle) fn run(
+    model: &Arc<Model>,
+    pipes: &[f64],
+    settings: &Settings,
+) -> Result<Point, CycleError> {
+    let cell = model.pipes.as_ref().map_or(f64::NAN, |p| p.cell);
+    let mut level = Level::new(model, cell, settings)?;
+    let mut start = level.coupled.cold_start();
+    if !pipes.is_empty() {
+        start.pipes = pipes.to_vec();
+    }
+    let near = level.settle(start, Goal::Plain, settings.cycles.max(1))?;
+    if near.cycles >= settings.cycles {
+        return Ok(near.point);
+    }
+    level.before = near.cycles;
+    let start = level.image(near.end);
+    Ok(level.settle(start, Goal::Plain, settings.cycles - near.cycles)?.point)
+}
+
 /// When a grid has done its part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Goal {
@@ -95,6 +109,8 @@ enum Goal {
     Residual(f64),
     /// The fixed point is found.
     Fixed,
+    /// The same, by plain cycles and more closely.
+    Plain,
 }
 
 impl Solution {
@@ -149,7 +165,7 @@ impl Level {
         let mut search = Search::new();
         let mut start = start;
         for cycle in 1..=cycles {
-            self.steps.follow = search.kept > 0;
+            self.steps.follow = search.keeps_steps;
             let z = self.vector(&start);
             let done = match self.run(&start, None) {
                 Ok(done) => done,
@@ -160,6 +176,7 @@ impl Level {
                 }
             };
             let image = self.vector(&done.end);
+            let ahead = self.ahead(&z, &image, done.integrals[quadrature::INTAKE_MASS]);
             let (residual, slowest) = self.residual(&z, &image);
             let verdict = |settled: bool| {
                 let cycles = self.before + cycle;
@@ -181,16 +198,20 @@ impl Level {
                 point(&closing, verdict(settled), self.work)
             };
             let now = point(true);
-            let steady = search.note(&now, residual);
+            let headlines = headlines(&now);
+            let seen =
+                Cycle { number: cycle, residual, z: &z, image: &image, ahead: &ahead, headlines };
+            let aim = search.aim(&seen);
             let settled = match goal {
                 Goal::Residual(enough) => residual <= enough,
-                Goal::Fixed => search.distance(residual) <= REPEATS && steady && search.kept > 0,
+                Goal::Fixed => self.repeats(&seen, aim.periodic, REPEATS) && !search.leads_away(),
+                Goal::Plain => self.repeats(&seen, aim.periodic, PLAINLY) && !search.leads_away(),
             };
             if settled || cycle == cycles {
                 let point = if settled { now } else { point(false) };
                 return Ok(Settled { point, start, end: done.end, cycles: cycle });
             }
-            let candidate = search.candidate(cycle, residual, &z, &image);
+            let candidate = aim.candidate.filter(|_| goal != Goal::Plain);
             let next = candidate.and_then(|z| self.of_vector(&z));
             let image = self.image(done.end);
             search.accelerated = next.is_some();
@@ -200,11 +221,42 @@ impl Level {
         unreachable!("the last cycle returns")
     }
 
+    /// Whether a cycle is as near to the periodic state, as far as that is known, as is `enough`.
+    fn repeats(&self, cycle: &Cycle, periodic: Option<(Vec<f64>, Headlines)>, enough: f64) -> bool {
+        periodic.is_some_and(|(periodic, results)| {
+            let distance = |to: &[f64]| self.residual(cycle.z, to).0;
+            distance(cycle.ahead).max(distance(&periodic)) <= enough
+                && steady(&cycle.headlines, &results)
+        })
+    }
+
     /// The end of a cycle as the start of the next: all gas in the cylinder is old from here on.
     fn image(&self, mut end: Snapshot) -> Snapshot {
         let layout = self.coupled.model.case.choices.layout;
         end.y[layout.cylinder_old()] = end.y[Layout::CYLINDER + MASS];
         end
+    }
+
+    /// Where further cycles like the one from `z` to `image` would lead, by the flow of `through` [kg] alone.
+    fn ahead(&self, z: &[f64], image: &[f64], through: f64) -> Vec<f64> {
+        let (weights, _) = self.weights();
+        let volumes = z.len() - 4 * weights.len();
+        let mut ahead = image.to_vec();
+        transport::sum_up_volumes(&self.coupled.model, through, &z[..volumes], &mut ahead);
+        // temperature and share stand side by side, and both with the weight of their place
+        let places = || z[volumes..].chunks_exact(4).zip(image[volumes..].chunks_exact(4));
+        let mut changes: Vec<transport::Mixture> = places()
+            .zip(&weights)
+            .map(|((a, b), w)| std::array::from_fn(|k| (b[2 + k] - a[2 + k]) / w))
+            .collect();
+        transport::sum_up(&self.coupled.piped, through, &mut changes);
+        let cells = ahead[volumes..].chunks_exact_mut(4).zip(places());
+        for (((to, (from, _)), w), change) in cells.zip(&weights).zip(changes) {
+            for k in 0..2 {
+                to[2 + k] = from[2 + k] + w * change[k];
+            }
+        }
+        ahead
     }
 
     /// State of every cell and vessel, as last read off.
@@ -308,10 +360,6 @@ impl Level {
     }
 }
 
-fn distance(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| (a - b) * (a - b)).sum::<f64>().sqrt()
-}
-
 fn between(a: &State, b: &State, share: f64) -> State {
     let of = |x: f64, y: f64| x + share * (y - x);
     State {
@@ -322,93 +370,7 @@ fn between(a: &State, b: &State, share: f64) -> State {
     }
 }
 
-/// What the search for the fixed point remembers.
-struct Search {
-    anderson: Anderson,
-    /// Residual of the cycle before, and whether this one follows it plainly.
-    last: Option<f64>,
-    contraction: f64,
-    headlines: Option<[f64; 5]>,
-    best: f64,
-    /// Image of the last cycle, to go on from where a candidate fails.
-    plain: Option<Snapshot>,
-    /// Whether the present cycle starts from an accelerated state.
-    accelerated: bool,
-    /// Cycles on kept steps so far, the next one counted.
-    kept: u32,
-}
-
-impl Search {
-    fn new() -> Self {
-        Self {
-            anderson: Anderson::new(MEMORY),
-            last: None,
-            contraction: CONTRACTION.1,
-            headlines: None,
-            best: f64::INFINITY,
-            plain: None,
-            accelerated: false,
-            kept: 0,
-        }
-    }
-
-    /// Takes note of a cycle; tells whether its headline results are steady.
-    fn note(&mut self, point: &Point, residual: f64) -> bool {
-        if !self.accelerated
-            && let Some(last) = self.last
-        {
-            let seen = (residual / last).clamp(CONTRACTION.0, CONTRACTION.1);
-            self.contraction =
-                if self.headlines.is_some() { 0.5 * (self.contraction + seen) } else { seen };
-        }
-        self.last = Some(residual);
-        let now = headlines(point);
-        let steady = self.headlines.is_some_and(|before| {
-            now.iter().zip(before).all(|(a, b)| (a - b).abs() <= STEADY * a.abs())
-        });
-        self.headlines = Some(now);
-        steady
-    }
-
-    /// Estimated distance to the fixed point from a cycle's image.
-    fn distance(&self, residual: f64) -> f64 {
-        residual * self.contraction / (1.0 - self.contraction)
-    }
-
-    /// The accelerated next state, where it is time for one.
-    fn candidate(
-        &mut self,
-        cycle: u32,
-        residual: f64,
-        z: &[f64],
-        image: &[f64],
-    ) -> Option<Vec<f64>> {
-        if self.kept == 0 {
-            self.kept = u32::from(cycle > 1 && residual < NEAR || cycle >= PLAIN);
-            return None;
-        }
-        self.kept += 1;
-        let grown = self.accelerated && residual > GROWN * self.best;
-        if grown {
-            self.anderson.clear();
-        }
-        self.best = if grown { residual } else { self.best.min(residual) };
-        let next = self.anderson.next(z, image);
-        let long = distance(&next, image) > LONGEST * distance(image, z);
-        (self.kept > KEPT + 1 && !grown && !long).then_some(next)
-    }
-
-    /// A cycle from a candidate has failed: the plain image instead.
-    fn give_up(&mut self) -> Option<Snapshot> {
-        self.anderson.clear();
-        self.last = None;
-        self.accelerated = false;
-        self.plain.take()
-    }
-}
-
-/// The results that a reader looks at first.
-fn headlines(point: &Point) -> [f64; 5] {
-    let s = &point.summary;
-    [s.imep, s.delivery_ratio, s.trapping_efficiency, s.trapped_mass, s.cylinder_pressure_to]
+/// Whether headline results have come to what they will be.
+fn steady(now: &Headlines, periodic: &Headlines) -> bool {
+    now.iter().zip(periodic).all(|(a, b)| (a - b).abs() <= STEADY * a.abs())
 }

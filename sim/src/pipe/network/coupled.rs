@@ -47,6 +47,12 @@ impl Network {
         &self.ports
     }
 
+    /// What stands at an end of a pipe.
+    #[must_use]
+    pub fn end(&self, pipe: usize, side: Side) -> &End {
+        &self.ends[pipe][side as usize]
+    }
+
     /// Works out all means; gives the fastest signal over its cell [1/s].
     ///
     /// # Errors
