@@ -225,7 +225,8 @@ impl Level {
     fn repeats(&self, cycle: &Cycle, periodic: Option<(Vec<f64>, Headlines)>, enough: f64) -> bool {
         periodic.is_some_and(|(periodic, results)| {
             let distance = |to: &[f64]| self.residual(cycle.z, to).0;
-            distance(cycle.ahead).max(distance(&periodic)) <= enough
+            distance(cycle.ahead) <= enough
+                && distance(&periodic) <= enough
                 && steady(&cycle.headlines, &results)
         })
     }

@@ -8,9 +8,6 @@ use crate::network::layout::{Layout, SLUG_MASS};
 
 /// Slug mass that will be left over m_δ above which the share is 1.
 const PLENTY: f64 = 20.0;
-/// What passes over m_δ below which the midpoint rule is as good: the mean share would be worked out from
-/// the last digits of the mass, as in the step that ends with a window shutting.
-const LITTLE: f64 = 1e-4;
 
 /// Puts slug `g` into the middle of a step from `y` with `passes` = ṁt/m_δ, m_δ being one over
 /// `per_blend_mass` [1/kg].
@@ -22,18 +19,29 @@ pub(super) fn predict(
     (y, middle): (&[f64], &mut [f64]),
 ) {
     let held = y[layout.slug(g) + SLUG_MASS] * per_blend_mass;
-    if !(held > 0.0 && passes > LITTLE && held - passes < PLENTY) {
+    if !(held > 0.0 && passes > 0.0 && held - passes < PLENTY) {
         return;
     }
-    let left = exp(-passes) * (exp(held) - 1.0);
-    // 1 − w̄, written so that it keeps its digits
-    let kept = 1.0 - (held - ln(1.0 + left)) / passes;
+    // 1 − w̄ = ln(1 + e^{−m₀/m_δ}(e^x − 1))/x: so it keeps its digits where little passes or much is held
+    let kept = logarithm(exp(-held) * growth(passes)) / passes;
     let share = -ln(kept) / held;
     for first in [layout.slug(g), layout.slug_tracers(g)] {
         for at in first..first + 3 {
             middle[at] = share * y[at];
         }
     }
+}
+
+/// e^x − 1 without loss of digits (W. Kahan).
+fn growth(x: f64) -> f64 {
+    let grown = exp(x);
+    if grown == 1.0 { x } else { (grown - 1.0) * x / ln(grown) }
+}
+
+/// ln(1 + x) likewise.
+fn logarithm(x: f64) -> f64 {
+    let above = 1.0 + x;
+    if above == 1.0 { x } else { ln(above) * x / (above - 1.0) }
 }
 
 #[cfg(test)]
@@ -77,6 +85,22 @@ mod tests {
             }
             assert!((after / slow - 1.0).abs() < 1e-6, "{held} {passes}: {after} {slow}");
             assert!((middle[at + 1] / middle[at] - 0.5).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_slug_that_hardly_anything_leaves_stays_what_it_is() {
+        let layout = Layout::new(1, false, Default::default(), false);
+        let at = layout.slug(0);
+        for held in [0.3, 5.0, 12.0, 17.0, 19.9] {
+            for passes in [1e-15, 1e-12, 1e-9, 1e-6, 1e-4] {
+                let mut y = vec![0.0; layout.states()];
+                y[at] = held;
+                let mut middle = y.clone();
+                predict(&layout, 0, 1.0, passes, (&y, &mut middle));
+                let off = (middle[at] / held - 1.0).abs();
+                assert!(off <= passes + 1e-12, "{held} {passes}: {off:e}");
+            }
         }
     }
 }
