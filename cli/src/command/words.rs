@@ -22,6 +22,7 @@ pub(crate) fn run(run: &Run) -> String {
         reach(&mut out, &points);
         if run.scenario.spec.exhaust.pipe.is_some() {
             pipe(&mut out, &points);
+            edges(&mut out, &points);
         }
         petals(&mut out, &points);
     }
@@ -130,6 +131,27 @@ fn pipe(out: &mut String, points: &[&Point]) {
         returned(&most) * 1e6,
         most.summary.trapped_mass * 1e6
     );
+}
+
+/// Share of power lost to the next speed that counts as the edge of a band, and the widest step [1/min].
+const EDGE: (f64, f64) = (0.25, 600.0);
+
+/// Where power breaks off from one speed to the next: two states may repeat there.
+fn edges(out: &mut String, points: &[&Point]) {
+    for pair in points.windows(2) {
+        let (a, b) = (pair[0].summary.power, pair[1].summary.power);
+        let near = (pair[1].rpm - pair[0].rpm).abs() <= EDGE.1;
+        if near && a.min(b) < (1.0 - EDGE.0) * a.max(b) && a.max(b) > 0.0 {
+            let _ = writeln!(
+                out,
+                "Between {:.0} and {:.0}/min power goes from {:.2} to {:.2} kW: the edge of the pipe's band. Smaller steps of speed show where; right there two states may repeat, of which one is found.",
+                pair[0].rpm,
+                pair[1].rpm,
+                a / 1e3,
+                b / 1e3
+            );
+        }
+    }
 }
 
 /// What the petals of a reed valve do over the speeds, and what they may not bear.

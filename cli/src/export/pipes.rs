@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use freshcharge_sim::result::Point;
 use serde_json::{Value, json};
 
+use super::layout::wrapped;
 use crate::command::{Row, Run};
 
 /// Headline results: key, words, value.
@@ -24,7 +25,8 @@ const HEADLINES: [Headline; 6] = [
 pub(crate) fn tables(run: &Run) -> String {
     let mut out = String::new();
     if let Some(plain) = &run.plain {
-        against_plain(&mut out, &run.rows, plain);
+        let inlet = run.scenario.spec.inlet_pipe.is_some();
+        against_plain(&mut out, &run.rows, plain, inlet);
     }
     if let Some(halved) = &run.halved {
         grid(&mut out, run, halved);
@@ -36,15 +38,17 @@ fn pairs<'a>(rows: &'a [Row], others: &'a [Row]) -> impl Iterator<Item = (&'a Po
     rows.iter().zip(others).filter_map(|(a, b)| a.point().zip(b.point()))
 }
 
-fn against_plain(out: &mut String, rows: &[Row], plain: &[Row]) {
+fn against_plain(out: &mut String, rows: &[Row], plain: &[Row], inlet: bool) {
     out.push_str(
         "\nWhat the pipes add (with, without):\n\n  speed     power kW         charging     p(TO) bar  returned\n  1/min  with    without   with   w/o    with   w/o     mg\n",
     );
     for (a, b) in pairs(rows, plain) {
         let (p, q) = (&a.summary, &b.summary);
+        let unsettled =
+            if a.verdict.settled() && b.verdict.settled() { "" } else { "  not settled" };
         let _ = writeln!(
             out,
-            "{:7.0} {:6.2} {:6.2} {:+4.0} %  {:.3}  {:.3}  {:.3}  {:.3} {:6.1}",
+            "{:7.0} {:6.2} {:6.2} {:+4.0} %  {:.3}  {:.3}  {:.3}  {:.3} {:6.1}{unsettled}",
             a.rpm,
             p.power / 1e3,
             q.power / 1e3,
@@ -56,9 +60,11 @@ fn against_plain(out: &mut String, rows: &[Row], plain: &[Row]) {
             p.exhaust_return_fresh * 1e6
         );
     }
-    out.push_str(
-        "w/o: the exhaust opens straight into its outside; returned: fresh charge that the\npipe pushed back into the cylinder.\n",
+    let both = if inlet { ", and the inlet has no pipe either" } else { "" };
+    let words = format!(
+        "w/o: the exhaust opens straight into its outside{both}; returned: fresh charge that the pipe pushed back into the cylinder."
     );
+    let _ = writeln!(out, "{}", wrapped(&words));
 }
 
 /// Of a second-order method: by how much the coarser of two grids is off, in what halving moves.
