@@ -7,7 +7,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::Chart;
 use super::canvas::{
-    self, Area, CYLINDER, Drawn, GREY, Look, PURPLE, Plot, SERIES, TICK, VERMILION, axes, fine,
+    self, Area, CASE, CYLINDER, Drawn, GREEN, GREY, Look, PURPLE, Plot, SERIES, TICK, axes, fine,
     line, range, text,
 };
 use super::map::{BANDS, Scale, draw_key};
@@ -45,6 +45,13 @@ struct Here<'a> {
     point: &'a Point,
     trace: &'a Trace,
     pipe: &'a PipeTrace,
+}
+
+/// A curve of what stands on the engine's side of a port.
+struct EngineSide {
+    words: &'static str,
+    look: Look,
+    points: Vec<(f64, f64)>,
 }
 
 /// All charts of the pipes of one traced point; none without pipes.
@@ -214,7 +221,8 @@ impl Here<'_> {
         self.pipe.angles.iter().enumerate().map(|(row, a)| (*a, values(row))).collect()
     }
 
-    /// Pressure next to the port, the waves it is made up of, the cylinder's while the port is open.
+    /// Pressure next to the port, the waves it is made up of, and what stands on the engine's side of it:
+    /// the cylinder while the exhaust is open, the crankcase.
     fn port(&self, area: &Area, title: &str) -> Drawn {
         let rest = rest_pressure(self.pipe);
         let next = |row: usize| self.pipe.row(row)[0];
@@ -222,30 +230,44 @@ impl Here<'_> {
         let out = self.curve(|row| next(row).waves(rest).out * BAR);
         let back = self.curve(|row| next(row).waves(rest).back * BAR);
         let y = range(own.iter().chain(&out).chain(&back).map(|p| p.1), false);
-        let angles = self.trace.column("angle_deg").unwrap_or_default();
-        let values = self.trace.column("cylinder_pressure_bar").unwrap_or_default();
-        let closes = self.trace.event("exhaust closes").unwrap_or(f64::INFINITY);
-        let cylinder = angles.iter().zip(values).map(|(a, v)| (*a, *v));
-        let cylinder: Vec<_> = cylinder.filter(|(a, v)| *a <= closes && *v < y.end).collect();
+        let engine = self.engine_side();
+        // below the names of the events
+        let seen = y.start..y.end - 0.05 * (y.end - y.start);
         let exhaust = Look { color: BLACK, dash: None, marker: None };
-        let outward = Look { color: VERMILION, dash: Some((9, 4)), marker: None };
+        let outward = Look { color: GREEN, dash: Some((14, 5)), marker: None };
         let inward = Look { color: PURPLE, dash: Some((3, 3)), marker: None };
         let names = [
             ("next to the port", exhaust),
             ("wave running out", outward),
             ("wave coming back", inward),
-            ("cylinder", CYLINDER),
+            (engine.words, engine.look),
         ];
         let plot = canvas::frame(area, title, &names)?;
         let words = (ANGLE, "pressure, absolute [bar]");
         let mut chart = axes(&plot, (self.across(), y.clone()), words, (0, 2))?;
         let level = [(self.across().start, rest * BAR), (self.across().end, rest * BAR)];
         chart.draw_series([PathElement::new(level, line(GREY, 0.8))])?;
-        for (points, look) in [(own, exhaust), (out, outward), (back, inward), (cylinder, CYLINDER)]
-        {
+        for (points, look) in [(own, exhaust), (out, outward), (back, inward)] {
             canvas::curve(&mut chart, points, &look)?;
         }
+        let stretches = engine.points.chunk_by(|a, b| seen.contains(&a.1) && seen.contains(&b.1));
+        for stretch in stretches.filter(|s| s.len() > 1) {
+            canvas::curve(&mut chart, stretch.iter().copied(), &engine.look)?;
+        }
         self.events(&mut chart, &y, GREY)
+    }
+
+    /// Pressure on the engine's side of the port: cylinder until the exhaust closes, or crankcase.
+    fn engine_side(&self) -> EngineSide {
+        let (words, key, look, closes) = if self.pipe.side == "exhaust" {
+            let closes = self.trace.event("exhaust closes").unwrap_or(f64::INFINITY);
+            ("cylinder", "cylinder_pressure_bar", CYLINDER, closes)
+        } else {
+            ("crankcase", "crankcase_pressure_bar", CASE, f64::INFINITY)
+        };
+        let column = |key: &str| self.trace.column(key).unwrap_or_default();
+        let points = column("angle_deg").iter().zip(column(key)).map(|(a, v)| (*a, *v));
+        EngineSide { words, look, points: points.take_while(|p| p.0 <= closes).collect() }
     }
 
     /// Pressures at the beginnings of up to five pieces.
