@@ -13,12 +13,20 @@ use super::canvas::{
 use super::map::{BANDS, Scale, draw_key};
 use crate::files::Failure;
 
-/// Events drawn on every chart: name in the trace, short name.
-const EVENTS: [(&str, &str); 4] = [
+/// Events drawn on the charts of the exhaust: name in the trace, short name.
+const EXHAUST_EVENTS: [(&str, &str); 4] = [
     ("exhaust opens", "EO"),
     ("transfer opens", "TO"),
     ("transfer closes", "TC"),
     ("exhaust closes", "EC"),
+];
+/// The same of the inlet. Petals alone and windows that are never covered have no timing, so the dead
+/// centres say where in the crankcase's breathing a wave arrives.
+const INLET_EVENTS: [(&str, &str); 4] = [
+    ("bottom dead centre", "BDC"),
+    ("inlet opens", "IO"),
+    ("top dead centre", "TDC"),
+    ("inlet closes", "IC"),
 ];
 const ANGLE: &str = "crank angle after top dead centre [°]";
 const BAR: f64 = 1e-5;
@@ -205,7 +213,8 @@ impl Here<'_> {
 
     /// Port events as upright lines with their short names.
     fn events(&self, chart: &mut Plot, y: &std::ops::Range<f64>, color: RGBColor) -> Drawn {
-        for (event, short) in EVENTS {
+        let exhaust = self.pipe.side == "exhaust";
+        for (event, short) in if exhaust { EXHAUST_EVENTS } else { INLET_EVENTS } {
             let Some(angle) = self.trace.event(event) else { continue };
             let height = y.end - y.start;
             let top = y.end - 0.05 * height;
