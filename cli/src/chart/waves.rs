@@ -30,6 +30,8 @@ const INLET_EVENTS: [(&str, &str); 4] = [
 ];
 const ANGLE: &str = "crank angle after top dead centre [°]";
 const BAR: f64 = 1e-5;
+/// Largest share of burned gas from which there is something to draw.
+const SEEN: f64 = 1e-3;
 
 /// What a map shows.
 struct Quantity {
@@ -37,7 +39,7 @@ struct Quantity {
     words: &'static str,
     unit: &'static str,
     value: fn(&PipeGas) -> f64,
-    /// Value in the middle of the scale; none for the whole range from low to high.
+    /// Value in the middle of the scale; none for shares, whose scale goes from 0 to 1.
     middle: Option<f64>,
 }
 
@@ -84,7 +86,8 @@ pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<C
                 middle: None,
             },
         ];
-        for quantity in &maps {
+        let burned = pipe.gas.iter().any(|g| g.burned >= SEEN);
+        for quantity in maps.iter().take(if burned { 2 } else { 1 }) {
             let words = format!("{} over place and crank angle", quantity.words);
             let name = format!("map-{}", quantity.name);
             charts.push(here.made(&name, &words, |area, title| here.map(area, title, quantity))?);
@@ -169,7 +172,7 @@ impl Here<'_> {
                 let reach = (middle - low).max(0.5 * (high - middle));
                 (middle - reach, middle + reach)
             }
-            None => (low, high.max(low + 1e-9)),
+            None => (0.0, 1.0),
         }
     }
 
