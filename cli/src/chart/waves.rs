@@ -2,6 +2,7 @@
 //! stations, temperature along the pipe.
 
 use freshcharge_sim::result::{PipeGas, PipeTrace, Point, Trace};
+use freshcharge_sim::spec::EngineSpec;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
@@ -51,7 +52,7 @@ impl Quantity {
 
 /// A run's engine, point and trace.
 struct Here<'a> {
-    engine: &'a str,
+    spec: &'a EngineSpec,
     point: &'a Point,
     trace: &'a Trace,
     pipe: &'a PipeTrace,
@@ -65,18 +66,21 @@ struct EngineSide {
 }
 
 /// All charts of the pipes of one traced point; none without pipes.
-pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, Failure> {
+pub(super) fn charts(
+    spec: &EngineSpec,
+    point: &Point,
+    trace: &Trace,
+) -> Result<Vec<Chart>, Failure> {
     let mut charts = Vec::new();
     for pipe in &trace.pipes {
-        let here = Here { engine, point, trace, pipe };
-        let rest = if pipe.side == "exhaust" { Some(rest_pressure(pipe)) } else { None };
+        let here = Here { spec, point, trace, pipe };
         let maps = [
             Quantity {
                 name: "pressure",
                 words: "pressure",
-                unit: "[bar]",
+                unit: "[bar abs.]",
                 value: |g| g.pressure * BAR,
-                middle: rest.map(|p| p * BAR),
+                middle: Some(here.rest() * BAR),
             },
             Quantity {
                 name: "burned",
@@ -101,11 +105,16 @@ pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<C
     Ok(charts)
 }
 
-/// Mean pressure in the last cell: what stands outside [Pa].
-fn rest_pressure(pipe: &PipeTrace) -> f64 {
-    let n = pipe.places.len();
-    let last = pipe.gas.chunks_exact(n).map(|row| row[n - 1].pressure);
-    last.sum::<f64>() / pipe.angles.len() as f64
+/// Ends of the scale for values from low to high.
+fn limits(quantity: &Quantity, (low, high): (f64, f64)) -> (f64, f64) {
+    match quantity.middle {
+        // strong pulses saturate, so that suction is seen as well as pressure
+        Some(middle) => {
+            let reach = (middle - low).max(0.5 * (high - middle));
+            (middle - reach, middle + reach)
+        }
+        None => (0.0, 1.0),
+    }
 }
 
 impl Here<'_> {
@@ -117,9 +126,14 @@ impl Here<'_> {
     ) -> Result<Chart, Failure> {
         let rpm = self.point.rpm;
         let name = format!("{}-{name}-{rpm:.0}rpm", self.pipe.side);
-        let title = format!("{}: {}, {words}, {rpm:.0}/min", self.engine, self.pipe.side);
+        let title = format!("{}: {}, {words}, {rpm:.0}/min", self.spec.name, self.pipe.side);
         let svg = canvas::svg(&name, |area| draw(area, &title).map_err(|e| e.to_string()))?;
         Ok(Chart { name, svg })
+    }
+
+    /// Pressure outside, at the far end of the pipe [Pa].
+    fn rest(&self) -> f64 {
+        self.spec.rest_pressure(&self.pipe.side)
     }
 
     fn across(&self) -> std::ops::Range<f64> {
@@ -136,10 +150,11 @@ impl Here<'_> {
         let plot = canvas::frame(area, title, &[])?;
         let (width, height) = plot.dim_in_pixel();
         let (picture, key) = plot.split_horizontally(width - fine(110));
-        let limits = self.limits(quantity);
+        let seen = self.seen(quantity);
+        let limits = limits(quantity, seen);
         let (x, top) = (self.across(), self.length() * 1e3);
         let words = (ANGLE, "place from the port [mm]");
-        let mut chart = axes(&picture, (x, 0.0..top), words, (0, 0))?;
+        let mut chart = axes(&picture, (x.clone(), 0.0..top), words, (0, 0))?;
         let n = self.pipe.places.len();
         let mut begins = 0.0;
         for cell in 0..n {
@@ -148,32 +163,24 @@ impl Here<'_> {
             } else {
                 top
             };
-            // a little too high, so that no seam shows: what comes next covers it
+            // a little too high and wide, so that no seam shows: what comes next covers it
             let high = (ends + 0.3 * (ends - begins)).min(top);
             let runs = self.runs(cell, quantity, limits);
             chart.draw_series(runs.into_iter().map(|(from, to, share)| {
+                let to = (to + 0.3).min(x.end);
                 Rectangle::new([(from, begins), (to, high)], quantity.scale().color(share).filled())
             }))?;
             begins = ends;
         }
         self.marks(&mut chart, top)?;
         self.events(&mut chart, &(0.0..top), BLACK)?;
-        draw_key(&key, height, limits, quantity.unit, quantity.scale())
+        draw_key(&key, height, (limits, seen), quantity.unit, quantity.scale())
     }
 
-    /// Lowest and highest value; the middle one in the middle of the scale.
-    fn limits(&self, quantity: &Quantity) -> (f64, f64) {
+    /// Lowest and highest value.
+    fn seen(&self, quantity: &Quantity) -> (f64, f64) {
         let values = self.pipe.gas.iter().map(quantity.value);
-        let (low, high) =
-            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
-        match quantity.middle {
-            // strong pulses saturate, so that suction is seen as well as pressure
-            Some(middle) => {
-                let reach = (middle - low).max(0.5 * (high - middle));
-                (middle - reach, middle + reach)
-            }
-            None => (0.0, 1.0),
-        }
+        values.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)))
     }
 
     /// Stretches of one colour of a cell over the angle: from, to, share of the scale.
@@ -236,7 +243,7 @@ impl Here<'_> {
     /// Pressure next to the port, the waves it is made up of, and what stands on the engine's side of it:
     /// the cylinder while the exhaust is open, the crankcase.
     fn port(&self, area: &Area, title: &str) -> Drawn {
-        let rest = rest_pressure(self.pipe);
+        let rest = self.rest();
         let next = |row: usize| self.pipe.row(row)[0];
         let own = self.curve(|row| next(row).pressure * BAR);
         let out = self.curve(|row| next(row).waves(rest).out * BAR);
