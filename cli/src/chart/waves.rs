@@ -117,6 +117,33 @@ fn limits(quantity: &Quantity, (low, high): (f64, f64)) -> (f64, f64) {
     }
 }
 
+/// Pixel of a point, from the upper left corner of the plot.
+fn pixel(chart: &Plot, point: (f64, f64)) -> (i32, i32) {
+    let ((x, y), corner) = (chart.backend_coord(&point), chart.plotting_area().get_pixel_range());
+    (x - corner.0.start, y - corner.1.start)
+}
+
+/// Width of a name [px]; it is drawn an eighth wider than it is estimated.
+fn wide(chart: &Plot, words: &str) -> Result<i32, Box<dyn std::error::Error>> {
+    let (estimate, _) = chart.plotting_area().estimate_text_size(words, &text(TICK, &BLACK))?;
+    Ok((estimate * 9 / 8) as i32)
+}
+
+/// Writes a name from a pixel to the right, at middle height, but inside the plot; a pale ground keeps it
+/// readable on every colour. Gives where it begins.
+fn label(chart: &Plot, words: &str, (x, y): (i32, i32)) -> Result<i32, Box<dyn std::error::Error>> {
+    let area = chart.plotting_area().strip_coord_spec();
+    let (room, width) = (fine(2) as i32, wide(chart, words)?);
+    let x = x.min(area.dim_in_pixel().0 as i32 - width - room).max(room);
+    let half = fine(TICK) as i32 / 2;
+    let y = y.max(half);
+    let ground = [(x - room, y - half), (x + width + room, y + half)];
+    area.draw(&Rectangle::new(ground, WHITE.mix(0.65).filled()))?;
+    let style = text(TICK, &BLACK).pos(Pos::new(HPos::Left, VPos::Center));
+    area.draw(&Text::new(words.to_owned(), (x, y), style))?;
+    Ok(x)
+}
+
 impl Here<'_> {
     fn made(
         &self,
@@ -172,7 +199,7 @@ impl Here<'_> {
             }))?;
             begins = ends;
         }
-        self.marks(&mut chart, top)?;
+        self.marks(&mut chart)?;
         self.events(&mut chart, &(0.0..top), BLACK)?;
         draw_key(&key, height, (limits, seen), quantity.unit, quantity.scale())
     }
@@ -205,18 +232,22 @@ impl Here<'_> {
         runs
     }
 
-    /// Where the pieces of the pipe begin, with their names.
-    fn marks(&self, chart: &mut Plot, top: f64) -> Drawn {
+    /// Where the pieces of the pipe begin, with their names. Names that would touch stand side by side, in
+    /// the order of the pieces: a volume takes no length.
+    fn marks(&self, chart: &mut Plot) -> Drawn {
         let x = self.across();
-        for (name, begins) in &self.pipe.marks {
+        let mut last = (0, i32::MAX);
+        for (name, begins) in self.pipe.marks.iter().rev() {
             let y = begins * 1e3;
             if y > 0.0 {
                 let style = line(GREY, 0.6);
                 chart.draw_series([PathElement::new([(x.start, y), (x.end, y)], style)])?;
             }
-            let style = text(TICK, &BLACK).pos(Pos::new(HPos::Right, VPos::Bottom));
-            let place = (x.end - 2.0, y + 0.004 * top);
-            chart.draw_series([Text::new(name.clone(), place, style)])?;
+            let (right, level) = pixel(chart, (x.end, y));
+            let level = level - fine(8) as i32;
+            let beside = (last.1.saturating_sub(level)).abs() < fine(TICK + 2) as i32;
+            let right = if beside { last.0 - fine(9) as i32 } else { right - fine(4) as i32 };
+            last = (label(chart, name, (right - wide(chart, name)?, level))?, level);
         }
         Ok(())
     }
@@ -289,19 +320,29 @@ impl Here<'_> {
         EngineSide { words, look, points: points.take_while(|p| p.0 <= closes).collect() }
     }
 
-    /// Pressures at the beginnings of up to five pieces.
+    /// Places at which pieces begin, with their names: one for what begins at the same place.
+    fn begins(&self) -> Vec<(String, f64)> {
+        let marks = self.pipe.marks.chunk_by(|a, b| a.1 == b.1);
+        let named = |pieces: &[(String, f64)]| {
+            let names = pieces.iter().rev().map(|(name, _)| name.as_str()).collect::<Vec<_>>();
+            let at = pieces[0].1;
+            (format!("{} ({:.0} mm)", names.join(" after "), at * 1e3), at)
+        };
+        marks.map(named).collect()
+    }
+
+    /// Pressures at the beginnings of up to five pieces, in the first cell of each.
     fn stations(&self, area: &Area, title: &str) -> Drawn {
-        let marks = &self.pipe.marks;
-        let step = marks.len().div_ceil(SERIES.len());
-        let chosen: Vec<_> = marks.iter().step_by(step).zip(SERIES).collect();
-        let words: Vec<String> =
-            chosen.iter().map(|((n, x), _)| format!("{n} ({:.0} mm)", x * 1e3)).collect();
+        let begins = self.begins();
+        let step = begins.len().div_ceil(SERIES.len()).max(1);
+        let chosen: Vec<_> = begins.iter().step_by(step).zip(SERIES).collect();
         let names: Vec<(&str, Look)> =
-            words.iter().zip(&chosen).map(|(w, (_, look))| (w.as_str(), look.plain())).collect();
+            chosen.iter().map(|((words, _), look)| (words.as_str(), look.plain())).collect();
+        let places = &self.pipe.places;
         let curves: Vec<_> = chosen
             .iter()
             .map(|((_, x), look)| {
-                let cell = self.pipe.cell_at(*x);
+                let cell = places.partition_point(|place| place < x).min(places.len() - 1);
                 (self.curve(|row| self.pipe.row(row)[cell].pressure * BAR), look.plain())
             })
             .collect();
