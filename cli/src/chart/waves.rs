@@ -261,8 +261,8 @@ impl Here<'_> {
             let top = y.end - 0.05 * height;
             let style = line(color, 1.2);
             chart.draw_series([PathElement::new([(angle, y.start), (angle, top)], style)])?;
-            let style = text(TICK, &BLACK).pos(Pos::new(HPos::Center, VPos::Center));
-            chart.draw_series([Text::new(short, (angle, y.end - 0.025 * height), style)])?;
+            let (middle, level) = pixel(chart, (angle, y.end - 0.025 * height));
+            label(chart, short, (middle - wide(chart, short)? / 2, level))?;
         }
         Ok(())
     }
