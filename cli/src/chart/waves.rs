@@ -96,7 +96,7 @@ pub(super) fn charts(
             let name = format!("map-{}", quantity.name);
             charts.push(here.made(&name, &words, |area, title| here.map(area, title, quantity))?);
         }
-        charts.push(here.made("port-pressure", "waves at the port", |a, t| here.port(a, t))?);
+        charts.push(here.made("port-pressure", "waves next to the port", |a, t| here.port(a, t))?);
         charts.push(here.made("stations", "pressure along the way", |a, t| here.stations(a, t))?);
         charts.push(here.made("temperature", "gas temperature along the pipe", |a, t| {
             here.temperature(a, t)
@@ -271,7 +271,7 @@ impl Here<'_> {
         self.pipe.angles.iter().enumerate().map(|(row, a)| (*a, values(row))).collect()
     }
 
-    /// Pressure next to the port, the waves it is made up of, and what stands on the engine's side of it:
+    /// Pressure in the cell next to the port, the waves it is made up of, and what stands on the engine's side of it:
     /// the cylinder while the exhaust is open, the crankcase.
     fn port(&self, area: &Area, title: &str) -> Drawn {
         let rest = self.rest();
@@ -286,8 +286,9 @@ impl Here<'_> {
         let exhaust = Look { color: BLACK, dash: None, marker: None };
         let outward = Look { color: GREEN, dash: Some((14, 5)), marker: None };
         let inward = Look { color: PURPLE, dash: Some((3, 3)), marker: None };
+        let nearest = format!("{:.1} mm from the port", self.pipe.places[0] * 1e3);
         let names = [
-            ("next to the port", exhaust),
+            (nearest.as_str(), exhaust),
             ("wave running out", outward),
             ("wave coming back", inward),
             (engine.words, engine.look),
