@@ -33,6 +33,12 @@ impl Draws {
         self.share() < share
     }
 
+    /// A stream of its own that takes nothing from this one.
+    #[must_use]
+    pub fn apart(&self) -> Self {
+        Self(self.0 ^ 0x6a09_e667_f3bc_c908)
+    }
+
     /// A whole number below `count`.
     pub fn one_of(&mut self, count: usize) -> usize {
         (self.share() * count as f64) as usize
@@ -185,10 +191,18 @@ fn exhaust_pipe(text: &mut String, s: &mut Draws, size: &Size, exit: f64, tuned:
     }
 }
 
+/// Share of engines with reed valves.
+const REEDS: f64 = 0.1;
+
 /// The intake and what stands before it.
 fn inlet_side(text: &mut String, s: &mut Draws, size: &Size, pipe: bool) {
     let Size { bore, stroke, skirt, swept } = size;
+    // petals draw for themselves, so that engines without them are what they were; they bounce, and take some ten
+    // times as long as others
+    let mut apart = s.apart();
+    let petals = apart.chance(REEDS);
     match s.one_of(3) {
+        _ if petals => reed(text, &mut apart, size),
         0 => put(
             text,
             format_args!(
@@ -235,12 +249,62 @@ fn inlet_side(text: &mut String, s: &mut Draws, size: &Size, pipe: bool) {
         ),
         (false, false) => {}
     }
+    if petals && apart.chance(0.25) {
+        return;
+    }
     put(
         text,
         format_args!("[carburettor]\nbore_mm = {bore_of_carburettor}\nthrottle = {}\n", {
             if s.chance(0.2) { s.between(0.05, 1.0) } else { 1.0 }
         }),
     );
+}
+
+/// A reed block of one to three stages, with windows in the bore behind it or straight into the crankcase.
+fn reed(text: &mut String, s: &mut Draws, size: &Size) {
+    let Size { bore, stroke, skirt, .. } = size;
+    put(text, format_args!("[intake.reed]\ndischarge_coefficient = {}\n", s.between(0.6, 0.85)));
+    let stages = [1, 1, 1, 2, 2, 3][s.one_of(6)];
+    let area = bore * bore * s.between(0.5, 1.2) / f64::from(stages);
+    for stage in 0..stages {
+        // thickness over the bore, for petals of some hundred hertz
+        let (material, thin, thick) =
+            [("steel", 0.003, 0.006), ("glass", 0.006, 0.013), ("carbon", 0.005, 0.010)]
+                [s.one_of(3)];
+        let length = bore * s.between(0.5, 0.9);
+        let overlap = s.between(0.5, 3.0);
+        let window = (length - overlap) * s.between(0.6, 0.9);
+        let petals = (area / (window * bore * s.between(0.2, 0.6))).ceil();
+        let width = area / (window * petals);
+        put(
+            text,
+            format_args!(
+                "[[intake.reed.stage]]\nname = \"stage-{stage}\"\nmaterial = \"{material}\"\npetals = {petals}\n\
+                 length_mm = {length}\nwidth_mm = {}\nthickness_mm = {}\nwindow_length_mm = {window}\n\
+                 window_width_mm = {width}\ntip_overlap_mm = {overlap}\nstop_mm = {}\n\
+                 damping_ratio = {}\nrestitution = {}\n",
+                width + s.between(1.0, 4.0),
+                bore * s.between(thin, thick),
+                length * s.between(0.1, 0.35),
+                s.between(0.01, 0.1),
+                s.between(0.1, 0.6),
+            ),
+        );
+        if s.chance(0.2) {
+            put(text, format_args!("frequency_hz = {}\n", s.between(120.0, 450.0)));
+        }
+    }
+    if s.chance(0.25) {
+        let floor = skirt + stroke * s.between(0.2, 0.45);
+        put(
+            text,
+            format_args!(
+                "[[intake.reed.window]]\ncentre_deg = 180\nchord_mm = {}\nroof_depth_mm = {}\nfloor_depth_mm = {floor}\n",
+                bore * s.between(0.4, 0.65),
+                floor - stroke * 0.3
+            ),
+        );
+    }
 }
 
 /// Burning, heat, leaks, scavenging, mixture.

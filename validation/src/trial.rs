@@ -38,11 +38,14 @@ pub struct Tally {
     pub worst_residual: (f64, usize),
 }
 
-/// Cases by cause.
-pub type Counts = std::collections::BTreeMap<String, usize>;
+/// Engines of one cause whose numbers are printed.
+const MOST_NAMED: usize = 30;
+
+/// Numbers of the engines by cause.
+pub type Counts = std::collections::BTreeMap<String, Vec<usize>>;
 
 fn total(counts: &Counts) -> usize {
-    counts.values().sum()
+    counts.values().map(Vec::len).sum()
 }
 
 /// The larger of two numbers with their engines; a NaN is the largest.
@@ -84,8 +87,8 @@ impl Tally {
             (&mut self.not_settled, other.not_settled),
             (&mut self.failed, other.failed),
         ] {
-            for (cause, count) in counts {
-                *mine.entry(cause).or_default() += count;
+            for (cause, engines) in counts {
+                mine.entry(cause).or_default().extend(engines);
             }
         }
         self.panicked.extend(other.panicked);
@@ -96,15 +99,15 @@ impl Tally {
         self.worst_residual = worse(self.worst_residual, other.worst_residual);
     }
 
-    fn refuse(&mut self, cause: String) {
-        *self.refused.entry(cause).or_default() += 1;
+    fn refuse(&mut self, cause: String, index: usize) {
+        self.refused.entry(cause).or_default().push(index);
     }
 
     fn take(&mut self, index: usize, rpm: f64, result: &Result<Point, CycleError>, balance: f64) {
         let point = match result {
             Ok(point) => point,
             Err(error) => {
-                *self.failed.entry(cause(error)).or_default() += 1;
+                self.failed.entry(cause(error)).or_default().push(index);
                 self.examples.push(format!("engine {index} at {rpm:.0}/min: {error}"));
                 return;
             }
@@ -112,7 +115,7 @@ impl Tally {
         match &point.verdict {
             Verdict::Settled { .. } => self.settled += 1,
             Verdict::NotSettled { residual, slowest, .. } => {
-                *self.not_settled.entry(slowest.clone()).or_default() += 1;
+                self.not_settled.entry(slowest.clone()).or_default().push(index);
                 self.worst_residual = worse(self.worst_residual, (*residual, index));
             }
         }
@@ -156,8 +159,9 @@ impl fmt::Display for Tally {
             ("still drifts", &self.not_settled),
             ("failed", &self.failed),
         ] {
-            for (cause, count) in counts {
-                writeln!(f, "  {title}: {count} × {cause}")?;
+            for (cause, engines) in counts {
+                let first = &engines[..engines.len().min(MOST_NAMED)];
+                writeln!(f, "  {title}: {} × {cause}: {first:?}", engines.len())?;
             }
         }
         writeln!(
@@ -213,7 +217,7 @@ pub fn run(seed: u64, range: std::ops::Range<usize>, pipes: bool) -> Tally {
             tally.tried += 1;
             match model_of(&drawn) {
                 Ok(model) => return Some(Chain { index, models: vec![Ok(Arc::new(model))] }),
-                Err(cause) => tally.refuse(cause),
+                Err(cause) => tally.refuse(cause, index),
             }
         }
     };

@@ -11,7 +11,7 @@ use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario;
 use freshcharge_validation::Tolerance;
 
-/// Scenario, its text, speed, delivery ratio, bmep [bar], hot backflow [mg], most evaluations.
+/// Scenario, its text, speed, delivery ratio, bmep [bar], hot backflow [mg], most evaluations (with pipes: steps).
 type Frozen = (&'static str, &'static str, f64, f64, f64, f64, u64);
 
 const FROZEN: &[Frozen] = &[

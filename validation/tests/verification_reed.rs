@@ -434,22 +434,46 @@ const INTAKE: &str =
     "[carburettor]\nbore_mm = 28.0\n\n[inlet_tract]\nlength_mm = 110.0\ndiameter_mm = 30.0\n";
 const BEHIND: &str = "[[intake.reed.window]]\ncentre_deg = 180.0\nchord_mm = 32.0\nroof_depth_mm = 52.0\nfloor_depth_mm = 80.0\nroof_radius_mm = 3.0\nfloor_radius_mm = 3.0\n\n";
 
-/// A pipe 20 mm long and some ten times as wide as the petals' area is no pipe. (It still rings,
-/// and petals feel that: without a tract they swing by themselves above 6000/min, and there delivery differs
-/// by 0.6 % at 7000 and 3.4 % at 9000/min, lift by a tenth.)
+/// A pipe without carburettor or end correction before the petals.
+fn behind_a_pipe(length: f64, diameter: f64, cell: f64) -> EngineSpec {
+    let pipe = format!(
+        "[inlet_pipe]\nend_correction = false\n[[inlet_pipe.section]]\nlength_mm = {length}\nfrom_mm = {diameter}\nto_mm = {diameter}\n"
+    );
+    EngineSpec { cell: cell * MM, ..changed(INTAKE, &pipe).spec }
+}
+
+/// A pipe 20 mm long and some ten times as wide as the petals' area is no pipe, where its open end does not act
+/// longer than it is (by 49 mm, of gas that swings). Where petals swing by themselves they feel the inertia of so
+/// little: delivery falls by 3.8 % at 8000/min, and by 3.4 % behind a gas column as long and wide.
 #[test]
 fn petals_behind_a_short_wide_pipe_do_as_without_it() {
     let near = Tolerance::relative(5e-3, "a short wide pipe still holds some gas");
-    let pipe =
-        "[inlet_pipe]\n[[inlet_pipe.section]]\nlength_mm = 20.0\nfrom_mm = 160.0\nto_mm = 160.0\n";
-    let (piped, none) = (changed(INTAKE, pipe).spec, changed(INTAKE, "").spec);
-    for rpm in [3000.0, 5000.0] {
+    let (piped, none) = (behind_a_pipe(20.0, 160.0, 10.0), changed(INTAKE, "").spec);
+    for rpm in [3000.0, 5000.0, 7000.0] {
         let (with, without) = (point(&piped, rpm), point(&none, rpm));
         println!("{rpm} {} {}", with.summary.delivery_ratio, without.summary.delivery_ratio);
         near.check(
             "delivery ratio behind a short wide pipe",
             with.summary.delivery_ratio,
             without.summary.delivery_ratio,
+        );
+    }
+}
+
+/// Two laws and two ways of stepping for the same gas: a pipe so short that it holds 4 cm³, and a gas column that
+/// holds none, of one inertia. Without it delivery at 8000/min is 3.5 % higher.
+#[test]
+fn petals_behind_a_very_short_pipe_do_as_behind_a_gas_column() {
+    let near = Tolerance::relative(5e-3, "what has blown back returns from the pipe alone");
+    let column = "[inlet_tract]\nlength_mm = 17.578125\ndiameter_mm = 150.0\n";
+    let (piped, column) = (behind_a_pipe(2.0, 50.596, 2.0), changed(INTAKE, column).spec);
+    for rpm in [5000.0, 7000.0, 8000.0, 9000.0] {
+        let (pipe, column) = (point(&piped, rpm), point(&column, rpm));
+        println!("{rpm} {} {}", pipe.summary.delivery_ratio, column.summary.delivery_ratio);
+        near.check(
+            "delivery ratio behind a very short pipe",
+            pipe.summary.delivery_ratio,
+            column.summary.delivery_ratio,
         );
     }
 }

@@ -3,6 +3,8 @@
 use std::fmt::Write as _;
 
 use freshcharge_sim::scenario::Scenario;
+use freshcharge_sim::spec::{PieceForm, Pipework};
+use freshcharge_sim::units::{CM3, DEG, MM};
 use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread};
 use serde_json::json;
 
@@ -38,6 +40,12 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     } else {
         let mut text = format!("{}\n", scenario.spec.name);
         tables(&mut text, &facts, &spreads);
+        let exhaust = &scenario.spec.exhaust;
+        let exit = exhaust.exit_area.map(|area| (4.0 * area / std::f64::consts::PI).sqrt());
+        let outward = "Exhaust pipe, from the casting's end outward";
+        pipework(&mut text, outward, exhaust.pipe.as_ref(), exit);
+        let inward = "Inlet pipe, from the outside inward";
+        pipework(&mut text, inward, scenario.spec.inlet_pipe.as_ref(), None);
         verdicts(&mut text, &judged, args.usage.word());
         touches(&mut text, &facts);
         gains(&mut text, &scenario, &facts, &shown);
@@ -106,6 +114,57 @@ fn tables(text: &mut String, facts: &Facts, spreads: &[Spread]) {
         "\n±: stated tolerances, and for the rest the usual error of such a measurement (common\npractice, no source), added in squares.\n",
     );
 }
+
+/// The pieces of a pipe with their places, and where it steps.
+fn pipework(text: &mut String, title: &str, pipe: Option<&Pipework>, before: Option<f64>) {
+    let Some(pipe) = pipe else { return };
+    let bold = anstyle::Style::new().bold();
+    let _ = writeln!(text, "\n{bold}{title}{bold:#}");
+    let (mut begins, mut before) = (0.0, before);
+    for (number, piece) in pipe.pieces.iter().enumerate() {
+        let name = if piece.name.is_empty() {
+            format!("piece {}", number + 1)
+        } else {
+            piece.name.clone()
+        };
+        match piece.form {
+            PieceForm::Volume(volume) => {
+                before = None;
+                let _ = writeln!(text, "  {name:<24} volume of {:.0} cm³", volume / CM3);
+            }
+            PieceForm::Section { length, from, to, .. } => {
+                let ends = begins + length;
+                let angle = (0.5 * (to - from) / length).atan() / DEG;
+                let form = if (to - from).abs() < 1e-9 {
+                    "straight".to_owned()
+                } else {
+                    format!("{:.1}° each side", angle.abs())
+                };
+                let _ = writeln!(
+                    text,
+                    "  {name:<24} {:>5.0} to {:>5.0} mm, ⌀ {:.1} to {:.1} mm, {form}",
+                    begins / MM,
+                    ends / MM,
+                    from / MM,
+                    to / MM
+                );
+                if let Some(last) = before.filter(|d| (d - from).abs() > STEP) {
+                    let _ = writeln!(
+                        text,
+                        "  {:<24} begins with a step from {:.1} to {:.1} mm: meant so?",
+                        "",
+                        last / MM,
+                        from / MM
+                    );
+                }
+                (begins, before) = (ends, Some(to));
+            }
+        }
+    }
+}
+
+/// Difference of diameters that counts as a step [m].
+const STEP: f64 = 0.5e-3;
 
 /// Two significant digits.
 fn number_like(value: f64) -> String {

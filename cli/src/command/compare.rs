@@ -28,6 +28,7 @@ const SIMULATED: &[&str] = &[
     "hot_backflow_penetration",
     "crankcase_burned_fraction",
     "exhaust_pulse_level_db",
+    "exhaust_return_fresh_mg",
 ];
 
 /// Runs the command.
@@ -45,9 +46,9 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     Ok(if ends.iter().all(Option::is_some) { Outcome::Done } else { Outcome::Incomplete })
 }
 
-/// The compared results; none where the engine cannot be simulated.
+/// The compared results; none where the engine cannot be simulated or does not settle.
 fn simulated(spec: &freshcharge_sim::spec::EngineSpec, rpm: f64) -> Option<Vec<f64>> {
-    let point = simulate(spec, rpm, &Settings::single()).ok()?;
+    let point = simulate(spec, rpm, &Settings::single()).ok().filter(|p| p.verdict.settled())?;
     let value = |key: &&str| COLUMNS.iter().find(|c| c.key == *key).and_then(|c| (c.value)(&point));
     Some(SIMULATED.iter().map(|k| value(k).unwrap_or(f64::NAN)).collect())
 }
@@ -86,13 +87,18 @@ fn shorten(words: &str, most: usize) -> String {
 
 fn results(text: &mut String, rpm: f64, ends: &[Option<Vec<f64>>; 2]) {
     let [Some(a), Some(b)] = ends else {
-        text.push_str("\nOne of the two cannot be simulated; freshcharge run tells why.\n");
+        text.push_str(
+            "\nOne of the two cannot be simulated or does not settle at this speed; freshcharge run tells\nwhy. Choose another speed with --rpm.\n",
+        );
         return;
     };
     let _ = writeln!(text, "\nSimulated at {rpm:.0}/min");
     for (i, key) in SIMULATED.iter().enumerate() {
         let title = COLUMNS.iter().find(|c| c.key == *key).map_or(*key, |c| c.title);
         let change = b[i] - a[i];
+        if a[i] == 0.0 && b[i] == 0.0 {
+            continue;
+        }
         let sign = if change > 0.0 { "+" } else { "" };
         let _ = writeln!(
             text,

@@ -255,11 +255,12 @@ fn limits(text: &mut String, args: &TargetArgs, scenario: &Scenario, best: f64) 
     }
     wider("intake windows (chord)", &chords("intake.piston_port", 1), 1.1);
     wider("carburettor (bore 4.9 % wider)", &["carburettor.bore_mm".to_owned()], 1.1_f64.sqrt());
-    wider(
-        "exhaust exit (4.9 % wider)",
-        &["exhaust.duct_exit_diameter_mm".to_owned()],
-        1.1_f64.sqrt(),
-    );
+    // before a pipe a wider exit would only make a step
+    let piped = scenario.spec.exhaust.pipe.is_some();
+    if !piped {
+        let exit = ["exhaust.duct_exit_diameter_mm".to_owned()];
+        wider("exhaust exit (4.9 % wider)", &exit, 1.1_f64.sqrt());
+    }
     gains.sort_by(|a, b| b.1.total_cmp(&a.1));
     for (words, gain) in &gains {
         let _ = writeln!(text, "  {words}: {gain:+.3} kW");
@@ -267,5 +268,10 @@ fn limits(text: &mut String, args: &TargetArgs, scenario: &Scenario, best: f64) 
     if let Some((words, _)) = gains.first().filter(|g| g.1 > 0.0) {
         let _ = writeln!(text, "The {words} limits most.");
     }
-    text.push_str(&format!("{}\n", wrapped("A tuned pipe is the other way to more charge; this model has none behind the exhaust here.")));
+    let pipe = if piped {
+        "The pipe is held as it is. Its length sets the speed at which it helps, its cones how much and how widely: `freshcharge sweep --vary exhaust.pipe.section.NAME.length_mm=…` tries others."
+    } else {
+        "A tuned pipe is the other way to more charge; this model has none behind the exhaust here."
+    };
+    let _ = writeln!(text, "{}", wrapped(pipe));
 }

@@ -15,7 +15,8 @@ const NOTABLE: f64 = 1e-9;
 /// Words under the table.
 pub(crate) fn run(run: &Run) -> String {
     let mut out = String::from("\n");
-    let points: Vec<&Point> = run.rows.iter().filter_map(|r| r.point()).collect();
+    let points = run.rows.iter().filter_map(|r| r.point());
+    let points: Vec<&Point> = points.filter(|p| p.verdict.settled()).collect();
     if !points.is_empty() {
         backflow(&mut out, &points);
         reach(&mut out, &points);
@@ -62,7 +63,7 @@ fn backflow(out: &mut String, points: &[&Point]) {
         .max_by(|a, b| a.summary.hot_backflow_mass.total_cmp(&b.summary.hot_backflow_mass));
     let (Some(first), Some(last), Some(worst)) = (speeds.first(), speeds.last(), worst) else {
         out.push_str(
-            "Blowdown is enough at every speed computed: when the transfers open, the cylinder has\n\
+            "Blowdown is enough at every speed computed: when the transfers open, the cylinder has \
              fallen to crankcase pressure and no hot gas runs back.\n",
         );
         return;

@@ -362,6 +362,8 @@ impl Reading<'_> {
         let (span, table) = (table.span(), table.get_ref());
         let made = if table.zip.is_empty() {
             numbers(table, base).map(|v| vec![v])
+        } else if table.path.is_some() || table.values.is_some() || table.from.is_some() {
+            Err("an axis has either a path of its own or zip: put every number that goes with the others into zip, each with its path and values".to_owned())
         } else {
             table.zip.iter().map(|t| numbers(t, base)).collect()
         };

@@ -302,7 +302,7 @@ pub(super) fn admissible_temperature(t: f64) -> bool {
 }
 
 /// An accelerated state must not lean on the bound that the running cycle is held to.
-fn candidate_share(b: f64) -> bool {
+pub(super) fn candidate_share(b: f64) -> bool {
     (-5e-3..=1.005).contains(&b)
 }
 

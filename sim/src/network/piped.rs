@@ -185,7 +185,6 @@ impl Network<f64> {
         half: &Half,
         given: &Given,
         aims: &mut [f64],
-        observed: bool,
     ) -> (Passed, Passed) {
         let Self {
             choices, numbers, tables, phase, hot, signals, geometry, slugs, transfers, ..
@@ -231,12 +230,10 @@ impl Network<f64> {
         if let Some(at) = choices.layout.inlet() {
             aims[at] = flows.intake_aim;
         }
-        if observed {
-            signals.record(inside, &flows);
-            signals.groups(slugs, transfers);
-            signals.petals(&choices.layout, y);
-            signals.slope(&numbers.gas, inside, dy);
-        }
+        signals.record(inside, &flows);
+        signals.groups(slugs, transfers);
+        signals.petals(&choices.layout, y);
+        signals.slope(&numbers.gas, inside, dy);
         let passed = |s: &Stream<f64>| Passed {
             mass: s.mass,
             energy: s.enthalpy,

@@ -1,8 +1,9 @@
-//! What stands at the end of a pipe: one scalar equation for the pressure at the face.
+//! What stands at the end of a pipe: one scalar equation for the face.
 //!
 //! From inside, w(p) = w_i + f(p), w the velocity into the pipe and f the shock or rarefaction branch of
-//! the exact Riemann solution with the interior's frozen γ. The brackets below hold exactly one root:
-//! searching below them finds supersonic roots that lower entropy.
+//! the exact Riemann solution with the interior's frozen γ. Where gas enters, w is searched (`inflow`). Where
+//! it leaves, p: the bracket here holds exactly one root; searching below it finds supersonic roots that
+//! lower entropy.
 
 use super::gas::PipeGas;
 use super::inflow::Inflow;
@@ -162,8 +163,7 @@ pub fn through(gas: &PipeGas, inside: &Inside) -> Face {
     inside.as_face(gas, Branch::Through)
 }
 
-/// Share of a pipe below which an opening is rounding of its area: behind it no pressure could be found at which
-/// the pipe itself is sonic.
+/// Share of a pipe below which an opening is rounding of its area.
 const SHUT: f64 = 1e-12;
 
 /// Face at an opening to `outside`; `share` φ = min(1, C_d A_t/A_pipe).

@@ -2,7 +2,7 @@
 //! carries on at constant stagnation enthalpy, and the pipe's own wave ties the pressure to the velocity.
 //!
 //! With the velocity w as the unknown everything rises or falls in one sense: pressure p(w) and the flux
-//! that is needed, wp/(RT) with h(T) + ½w² = h₀, rise; what the throat passes falls. So there is one root, and
+//! that is needed, wp/(RT) with h(T) + ½w² = h₀, rise; what the throat passes falls. As long as the gas is one there is one root, and
 //! both squared make a function that is smooth through rest: Newton's method finds it in a few steps from the
 //! velocity of the step before.
 
@@ -16,6 +16,9 @@ use crate::lane::{exp, ln};
 /// Last step of Newton's method over the velocity, and over the speed of sound: the square of it is below
 /// rounding.
 const CONVERGED: (f64, f64) = (1e-8, 1e-14);
+/// Largest velocity squared that is tried, over c_p T₀: about 1.8 times as fast as sound, where the gas is still
+/// one. A root beyond it is a choked one all the same.
+const FASTEST: f64 = 0.8;
 /// Steps after which brackets are used instead.
 const MOST: usize = 12;
 /// Last step of the temperature's own search, relative.
@@ -61,6 +64,8 @@ impl<'a> Inflow<'a> {
 
     /// The face, where the pipe would take in gas at `most` [m/s] at the outside's pressure.
     pub(super) fn face(&self, most: f64, near: Option<f64>) -> Face {
+        let fastest = (FASTEST * self.rest.heat_capacity * self.outside.temperature).sqrt();
+        let most = most.min(fastest);
         let (w, p, t) = self.search(most, near).unwrap_or_else(|| self.between_brackets(most));
         let state = self.state(t);
         if w * w <= state.gamma() * state.specific_pressure_volume() {
@@ -139,6 +144,10 @@ impl<'a> Inflow<'a> {
     /// The same root where Newton's method does not find it.
     fn between_brackets(&self, most: f64) -> (f64, f64, f64) {
         let excess = |w: f64| self.at(w, self.temperature(w)).excess;
+        if excess(most) >= 0.0 {
+            // far beyond sonic: the face will be the sonic one
+            return (most, self.outside.pressure, self.temperature(most));
+        }
         let w = between(excess, (0.0, excess(0.0)), (most, excess(most)));
         (w, self.inside.wave().reached(w - self.inside.velocity).0, self.temperature(w))
     }
@@ -184,4 +193,49 @@ fn squared_flow(ratio: f64, kappa: f64) -> (f64, f64) {
     let a = exp((1.0 - kappa) * ln(ratio));
     let slope = a * (2.0 * (1.0 - kappa) * a / ratio - (2.0 - kappa));
     (2.0 / kappa * a * (a - ratio), held * 2.0 / kappa * slope)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::gas::Mixture;
+
+    #[test]
+    fn a_search_from_anywhere_finds_the_same_face() {
+        // a small opening far above the pipe's pressure: from near rest the first step is far too long
+        let (fresh, burned) = (Mixture::fresh(0.9, 1.0), Mixture::burned(0.9));
+        let gas = PipeGas::mixtures(&crate::gas::Gas::new(&fresh, &burned));
+        for ratio in [1.001, 1.5, 6.0, 16.0, 50.0] {
+            for share in [1e-6, 0.075, 0.113, 0.5, 1.0] {
+                for mach in [-0.9, -0.3, 0.4, 0.9, 1.8] {
+                    let (pressure, density) = (1e5_f64, 0.22_f64);
+                    let sound = (1.27 * pressure / density).sqrt();
+                    let inside = Inside {
+                        pressure,
+                        density,
+                        velocity: mach * sound,
+                        gamma: 1.27,
+                        gas_constant: 292.0,
+                        burned: 1.0,
+                    };
+                    let outside =
+                        Outside { pressure: ratio * pressure, temperature: 560.0, burned: 0.9 };
+                    let most = inside.velocity_at(outside.pressure);
+                    if most <= 0.0 {
+                        continue;
+                    }
+                    let inflow = Inflow::new(&gas, &inside, &outside, share);
+                    let first = inflow.face(most, None);
+                    for near in [1e-9, 1e-3, 1.0, 300.0, 1000.0, 5000.0] {
+                        let face = inflow.face(most, Some(near));
+                        let apart = (face.pressure / first.pressure - 1.0).abs();
+                        assert!(
+                            face.branch == first.branch && apart < 1e-9,
+                            "{near}: {face:?} {first:?}"
+                        );
+                    }
+                }
+            }
+        }
+    }
 }

@@ -148,7 +148,7 @@ pub enum End {
     Through,
     /// An opening.
     Opening(Opening),
-    /// An opening to a place that is told before each step, by number.
+    /// An opening to a place that is told in the middle of each step, by number.
     Port(usize),
     /// A sudden change of area to an end of another pipe.
     Jump {

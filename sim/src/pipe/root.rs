@@ -45,7 +45,9 @@ pub(super) fn between(f: impl Fn(f64) -> f64, a: (f64, f64), b: (f64, f64)) -> f
         } else {
             0.5
         };
-        share = share.clamp(least, 1.0 - least);
+        // comparisons, so that what is not a number stays one
+        share = if share < least { least } else { share };
+        share = if share > 1.0 - least { 1.0 - least } else { share };
     }
     if fa.abs() < fb.abs() { a } else { b }
 }

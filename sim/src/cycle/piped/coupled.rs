@@ -32,6 +32,9 @@ const VOLUME_SHARE: f64 = 0.5;
 /// Share of a pipe's vessel's fastest rate that a step may cover.
 const VESSEL_SHARE: f64 = 0.5;
 
+/// Most steps of a cycle: some hundred times what engines take.
+const MOST_STEPS: u32 = 2_000_000;
+
 /// State of everything at one angle.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Snapshot {
@@ -137,6 +140,10 @@ impl Coupled {
         let mut place = 0;
         loop {
             let (h, lands) = self.next_step(theta, steps, place, notes);
+            if place >= MOST_STEPS as usize {
+                let (angle_deg, step_deg) = (theta / DEG, h / DEG);
+                return Err(CycleError::TooManySteps { steps: MOST_STEPS, angle_deg, step_deg });
+            }
             self.step((theta, h), notes)?;
             self.watched(&mut observer);
             let to = if lands { notes.next_angle() } else { theta + h };
@@ -265,7 +272,7 @@ impl Coupled {
             given.intake_pressure = stagnation(&passing, sound);
         }
         let (out, into) =
-            self.engine.finish(theta, y, dy, &mut self.dq, &half, &given, &mut self.aims, true);
+            self.engine.finish(theta, y, dy, &mut self.dq, &half, &given, &mut self.aims);
         if let Some(part) = &self.piped.exhaust {
             network.fill_port(part.port, content(&out, 1.0), out.old - out.burned);
         }
@@ -290,13 +297,15 @@ impl Coupled {
         let spare = Some(self.spare(dt));
         self.rates(at, spare)?;
         let span = at - self.seen;
+        notes.work.evaluations += 1;
         if self.columns.correct((h, span), (&self.y, &mut self.middle), &self.dy, &self.aims) {
             self.rates(at, spare)?;
+            notes.work.evaluations += 1;
         }
-        notes.work.evaluations += 1;
         if self.note((self.seen, at), theta, notes)? {
             self.set_phase(notes);
             self.rates(at, spare)?;
+            notes.work.evaluations += 1;
         }
         self.columns.end((h, span), (&self.y, &self.middle), &mut self.dy, &self.aims);
         self.petals.end((h, span), (&self.y, &self.middle), &mut self.dy);
@@ -320,7 +329,7 @@ impl Coupled {
         if steps.follow && place < steps.ends.len() {
             let mut target = steps.ends[place];
             // gas that has become faster than in the cycle followed
-            if (target - theta) * self.rate > COURANT_MOST * per_second {
+            while (target - theta) * self.rate > COURANT_MOST * per_second {
                 target = 0.5 * (theta + target);
                 steps.ends.insert(place, target);
             }
@@ -350,8 +359,7 @@ impl Coupled {
             area * (300.0 * temperature).sqrt() * 1.4 * slope / volume
         };
         let pressures = (s.cylinder_pressure, s.case_pressure);
-        let mut cylinder = 0.0;
-        let mut case = 0.0;
+        let (mut cylinder, mut case, mut silencer) = (0.0_f64, 0.0, 0.0);
         for g in 0..numbers.groups.len() {
             if layout.column(g).is_none() {
                 let area = s.transfer_areas[g];
@@ -365,9 +373,15 @@ impl Coupled {
         }
         if self.piped.exhaust.is_none() {
             let pressures = (s.cylinder_pressure, s.exhaust_pressure);
-            cylinder += answer(s.exhaust_area, s.cylinder_temperature, pressures, s.volume);
+            let (f, warmest) = (&numbers.figures, s.cylinder_temperature);
+            cylinder += answer(s.exhaust_area, warmest, pressures, s.volume);
+            if layout.silencer {
+                let behind = (s.exhaust_pressure, f.back_pressure);
+                silencer = answer(s.exhaust_area, warmest, pressures, f.silencer_volume)
+                    + answer(f.outlet, warmest, behind, f.silencer_volume);
+            }
         }
-        f64::max(cylinder, case)
+        cylinder.max(case).max(silencer)
     }
 
     /// Keeps the cylinder's burned mass in the middle of a step between none and all, where the rate of the last

@@ -14,10 +14,10 @@ use super::search::{Cycle, Headlines, Search, headlines};
 use super::transport;
 use crate::cycle::figures::{Closing, point};
 use crate::cycle::lane_run::{LaneRun, Start};
-use crate::cycle::vector::{change, name, state, vector};
+use crate::cycle::vector::{candidate_share, change, name, state, vector};
 use crate::cycle::{CycleError, Settings};
 use crate::model::{Model, ModelError};
-use crate::network::layout::{Layout, MASS, quadrature};
+use crate::network::layout::{BURNED, Layout, MASS, SLUG_BURNED, SLUG_MASS, quadrature};
 use crate::pipe::State;
 use crate::result::{Point, Verdict, WorkCounts};
 
@@ -225,7 +225,8 @@ impl Level {
     fn repeats(&self, cycle: &Cycle, periodic: Option<(Vec<f64>, Headlines)>, enough: f64) -> bool {
         periodic.is_some_and(|(periodic, results)| {
             let distance = |to: &[f64]| self.residual(cycle.z, to).0;
-            distance(cycle.ahead).max(distance(&periodic)) <= enough
+            distance(cycle.ahead) <= enough
+                && distance(&periodic) <= enough
                 && steady(&cycle.headlines, &results)
         })
     }
@@ -323,6 +324,9 @@ impl Level {
         let (weights, unit) = self.weights();
         let volumes = z.len() - 4 * weights.len();
         let y = state(&self.coupled.model, &z[..volumes])?;
+        if !holds_its_slugs(&self.coupled.model.case.choices.layout, &y) {
+            return None;
+        }
         let mut pipes = Vec::with_capacity(weights.len());
         for (s, w) in z[volumes..].chunks_exact(4).zip(weights) {
             let state = State {
@@ -358,6 +362,16 @@ impl Level {
             (largest, name(model, index))
         }
     }
+}
+
+/// Whether the crankcase holds what its slugs are said to.
+fn holds_its_slugs(layout: &Layout, y: &[f64]) -> bool {
+    let rest = |of: usize, in_slug: usize| {
+        let slugs: f64 = (0..layout.groups).map(|g| y[layout.slug(g) + in_slug]).sum();
+        y[Layout::CRANKCASE + of] - slugs
+    };
+    let (mass, burned) = (rest(MASS, SLUG_MASS), rest(BURNED, SLUG_BURNED));
+    mass > 0.0 && candidate_share(burned / mass)
 }
 
 fn between(a: &State, b: &State, share: f64) -> State {

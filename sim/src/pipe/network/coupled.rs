@@ -4,7 +4,7 @@
 use super::{Content, End, Network, Node, Opening, Outside, Side, StepError};
 use crate::pipe::State;
 
-/// A place behind the end of a pipe that is told before each step.
+/// A place behind the end of a pipe that is told in the middle of each step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Port {
     /// Gas that would enter the pipe from there.
@@ -209,6 +209,10 @@ impl Network {
         for reservoir in &mut self.reservoirs {
             reservoir.received = Content::default();
         }
+        for port in &mut self.ports {
+            // shut until it is told: what was told last belongs to another state
+            port.area = 0.0;
+        }
         self.forget();
     }
 
@@ -240,5 +244,6 @@ impl Network {
             let at = Outside { pressure: s.pressure, temperature: s.temperature, burned: s.burned };
             *vessel = super::Vessel::new(vessel.volume, &self.gas, &at);
         }
+        self.forget();
     }
 }
