@@ -93,6 +93,56 @@ fn charts_and_traces_are_written() {
     assert!(trace.lines().count() > 1440);
 }
 
+/// Left end and height of the words in a drawing.
+fn place(svg: &str, words: &str) -> Option<(f64, f64)> {
+    let (head, _) = svg.split_once(&format!(">\n{words}\n</text>"))?;
+    let tag = &head[head.rfind("<text ")?..];
+    let number = |key: &str| tag.split_once(key)?.1.split('"').next()?.parse().ok();
+    Some((number(" x=\"")?, number(" y=\"")?))
+}
+
+#[test]
+fn charts_of_pipes_show_what_belongs_to_their_side() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("piped.toml");
+    let engine = std::fs::read_to_string(root().join("scenarios/box-silencer.toml")).unwrap();
+    let inlet = "\n[inlet_pipe]\n[[inlet_pipe.section]]\nname = \"rubber\"\nlength_mm = 80\n\
+                 from_mm = 26\nto_mm = 24\n";
+    std::fs::write(&file, engine + inlet).unwrap();
+    let charts = folder.path().join("charts");
+    let (file, to) = (file.to_str().unwrap(), charts.to_str().unwrap());
+    let out = freshcharge(&["run", file, "--rpm", "6000", "--charts", to]);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    let drawn = |name: &str| std::fs::read_to_string(charts.join(format!("{name}-6000rpm.svg")));
+
+    let port = drawn("inlet-port-pressure").unwrap();
+    for words in ["crankcase", "IO", "IC", "BDC", "TDC"] {
+        assert!(place(&port, words).is_some(), "{words}");
+    }
+    for words in ["cylinder", "EO", "TO", "TC", "EC"] {
+        assert!(place(&port, words).is_none(), "{words}");
+    }
+    // nothing but fresh charge passes this inlet
+    assert!(drawn("inlet-map-burned").is_err());
+    let burned = drawn("exhaust-map-burned").unwrap();
+    for words in ["0.00", "0.25", "0.50", "0.75", "1.00"] {
+        assert!(place(&burned, words).is_some(), "{words}");
+    }
+    // standard atmosphere outside the carburettor, in the middle of the scale
+    let map = drawn("inlet-map-pressure").unwrap();
+    assert!(place(&map, "[bar abs.]").is_some());
+    assert!(place(&map, "1.013").is_some());
+    // the silencer's box takes no length: its tail begins where it does
+    let (a, b) = (place(&burned, "box").unwrap(), place(&burned, "tail").unwrap());
+    assert!(a.1 == b.1 && b.0 > a.0 + 40.0, "{a:?} {b:?}");
+    assert!(drawn("exhaust-stations").unwrap().contains("tail after box"));
+    // the axis stands 10 and 62 units of four pixels from the left edge
+    let axis = 4.0 * (10.0 + 62.0) - 1.0;
+    assert!(place(&burned, "EO").unwrap().0 > axis);
+    assert!(drawn("blowdown").unwrap().contains("exhaust, at the port face"));
+    assert!(drawn("exhaust-port-pressure").unwrap().contains(" mm from the port"));
+}
+
 #[test]
 fn faults_are_told_with_file_line_and_remedy_and_exit_two() {
     let out = freshcharge(&["run", "scenarios/broken/12-decimal-comma.toml"]);

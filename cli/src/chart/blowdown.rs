@@ -37,7 +37,12 @@ fn draw(area: &Area, engine: &str, point: &Point, trace: &Trace) -> Drawn {
     });
     let y = range(seen, true);
     let title = format!("{engine}: pressures around blowdown, {:.0}/min", point.rpm);
-    let names = SERIES.map(|(_, words, look)| (words, look));
+    let piped = trace.pipes.iter().any(|pipe| pipe.side == "exhaust");
+    let names = SERIES.map(|(_, words, look)| match words {
+        // waves make it another pressure than a little way into the pipe
+        "exhaust" if piped => ("exhaust, at the port face", look),
+        _ => (words, look),
+    });
     let plot = canvas::frame(area, &title, &names)?;
     let words = ("crank angle after top dead centre [°]", "pressure, absolute [bar]");
     let mut chart = axes(&plot, (start..end, y.clone()), words, (0, 1))?;

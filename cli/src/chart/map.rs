@@ -3,7 +3,7 @@
 use plotters::prelude::*;
 
 use super::Chart;
-use super::canvas::{self, AXIS, Area, Drawn, TICK, axes, fine, text};
+use super::canvas::{self, AXIS, Area, Drawn, TICK, axes, fine, line, text};
 use super::rig::{QUANTITIES, Quantity, decimals, file_name};
 use crate::files::Failure;
 use crate::rig::record::{Profile, Record};
@@ -115,7 +115,7 @@ impl Map<'_> {
             }))?;
         }
         let unit = self.quantity.axis.rsplit(' ').next().unwrap_or_default();
-        draw_key(&key, height, limits, unit, self.scale())
+        draw_key(&key, height, (limits, limits), unit, self.scale())
     }
 
     /// Stretches of one colour: from column, to column, share of the scale.
@@ -142,11 +142,12 @@ impl Map<'_> {
     }
 }
 
-/// The colours with their values.
+/// The colours with their values, from the limits of the scale to those of what is seen: where the scale
+/// ends before the values do, its last number says so.
 pub(super) fn draw_key(
     area: &Area,
     height: u32,
-    (low, high): (f64, f64),
+    ((low, high), seen): ((f64, f64), (f64, f64)),
     unit: &str,
     scale: Scale,
 ) -> Drawn {
@@ -160,14 +161,32 @@ pub(super) fn draw_key(
         area.draw(&Rectangle::new(corners, style))?;
     }
     let digits = decimals(high - low) + 1;
+    // half of the last digit
+    let shown = 0.5 * 0.1_f64.powi(digits as i32);
     for k in 0..=4 {
         let share = f64::from(k) / 4.0;
         let value = low + (high - low) * share;
         let words = format!("{value:.digits$}");
-        let place = (right + fine(6) as i32, y(share) - fine(TICK) as i32 / 2);
+        let beyond = (k == 0 && seen.0 < low - shown) || (k == 4 && seen.1 > high + shown);
+        let sign = if beyond { fine(13) as i32 } else { 0 };
+        let place = (right + fine(6) as i32 + sign, y(share) - fine(TICK) as i32 / 2);
         area.draw(&Text::new(words, place, text(TICK, &BLACK)))?;
+        if beyond {
+            or_beyond(area, (right + fine(6) as i32, y(share) - fine(3) as i32), k == 4)?;
+        }
     }
     let place = (left, top - fine(AXIS + 10) as i32);
     area.draw(&Text::new(unit.to_owned(), place, text(AXIS, &BLACK)))?;
+    Ok(())
+}
+
+/// The sign ≥ or ≤, which the embedded font lacks, with the middle of its left side at a place.
+fn or_beyond(area: &Area, (x, y): (i32, i32), above: bool) -> Drawn {
+    let [unit, width] = [fine(1) as i32, fine(8) as i32];
+    let (blunt, tip) = if above { (x, x + width) } else { (x + width, x) };
+    let style = line(BLACK, 1.1);
+    let angle = [(blunt, y - 5 * unit), (tip, y - unit), (blunt, y + 3 * unit)];
+    area.draw(&PathElement::new(angle, style))?;
+    area.draw(&PathElement::new([(x, y + 5 * unit), (x + width, y + 5 * unit)], style))?;
     Ok(())
 }

@@ -48,7 +48,7 @@ pub(crate) fn of_run(run: &Run) -> Result<Vec<Chart>, Failure> {
         if let Ok((point, Some(trace))) = &row.result {
             charts.push(blowdown::chart(&run.scenario.spec.name, point, trace)?);
             charts.extend(trace::charts(&run.scenario.spec.name, point, trace)?);
-            charts.extend(waves::charts(&run.scenario.spec.name, point, trace)?);
+            charts.extend(waves::charts(&run.scenario.spec, point, trace)?);
         }
     }
     Ok(charts)
