@@ -36,6 +36,13 @@ pub fn critical_ratio<L: Lane>(kappa: L) -> L {
     ratio
 }
 
+/// Bound of the slope dψ/dΠ of the flow function where 1 − Π is `shortfall` [-]: √(2/s) next to Π = 1, a quarter
+/// more inside a regularised layer of that width.
+#[must_use]
+pub fn steepest(shortfall: f64) -> f64 {
+    1.25 * (2.0 / shortfall).sqrt()
+}
+
 /// Flow function ψ(Π) with Π = p_d/p_u ≤ 1, held at its value at the critical ratio when sonic.
 ///
 /// ψ² = 2γ/(γ−1)·(Π^{2/γ} − Π^{(γ+1)/γ}); A. J. C. B. de Saint-Venant and L. Wantzel (1839);

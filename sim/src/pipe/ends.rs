@@ -194,13 +194,19 @@ pub(super) fn opening_near(
     leaves(gas, inside, outside.pressure, share)
 }
 
-/// Flow function at 1 − Π = y² [-]: ψ² = 2/κ·Π·(Π^{1−2κ}…) written so that nothing cancels near Π = 1.
+/// Flow function at 1 − Π = y² [-].
 pub(super) fn flow_function(y: f64, kappa: f64) -> f64 {
-    let shortfall = (y * y).min(1.0 - critical_ratio(kappa));
-    let log = ln(1.0 - shortfall);
-    // a(a − Π) with a = Π^{1−κ}
-    let (a, ratio) = (exp((1.0 - kappa) * log), 1.0 - shortfall);
-    (2.0 / kappa * a * (a - ratio)).max(0.0).sqrt()
+    squared_flow(1.0 - y * y, kappa).0.max(0.0).sqrt()
+}
+
+/// ψ² of the flow function and its slope by the pressure ratio; below the critical ratio the value there. Above
+/// 1 it goes on below zero.
+pub(super) fn squared_flow(ratio: f64, kappa: f64) -> (f64, f64) {
+    let critical = critical_ratio(kappa);
+    let (ratio, held) = if ratio < critical { (critical, 0.0) } else { (ratio, 1.0) };
+    let a = exp((1.0 - kappa) * ln(ratio));
+    let slope = a * (2.0 * (1.0 - kappa) * a / ratio - (2.0 - kappa));
+    (2.0 / kappa * a * (a - ratio), held * 2.0 / kappa * slope)
 }
 
 /// Gas that leaves through a throttle of `share` of the pipe to `outside` [Pa].

@@ -6,12 +6,10 @@
 //! both squared make a function that is smooth through rest: Newton's method finds it in a few steps from the
 //! velocity of the step before.
 
-use super::ends::{Branch, Face, Inside, Outside, flow_function};
+use super::ends::{Branch, Face, Inside, Outside, squared_flow};
 use super::gas::PipeGas;
 use super::root::between;
-use crate::flow::critical_ratio;
 use crate::gas::GasState;
-use crate::lane::{exp, ln};
 
 /// Last step of Newton's method over the velocity, and over the speed of sound: the square of it is below
 /// rounding.
@@ -72,7 +70,7 @@ impl<'a> Inflow<'a> {
             return self.made(p, t, w, Branch::Enters);
         }
         // the pipe itself is sonic behind a choked throat
-        let choked = self.scale * flow_function(1.0, self.kappa);
+        let choked = self.scale * squared_flow(0.0, self.kappa).0.sqrt();
         let (t, w) = self.sonic();
         let lowest = (choked * self.rest.gas_constant * t / w).min(self.outside.pressure);
         self.made(lowest, t, w, Branch::EntersSonic)
@@ -183,16 +181,6 @@ impl<'a> Inflow<'a> {
         let state = self.state(t);
         (t, (state.gamma() * state.specific_pressure_volume()).sqrt())
     }
-}
-
-/// ψ² of the flow function and its slope by the pressure ratio; below the critical ratio the value there. Above
-/// 1 it goes on below zero.
-fn squared_flow(ratio: f64, kappa: f64) -> (f64, f64) {
-    let critical = critical_ratio(kappa);
-    let (ratio, held) = if ratio < critical { (critical, 0.0) } else { (ratio, 1.0) };
-    let a = exp((1.0 - kappa) * ln(ratio));
-    let slope = a * (2.0 * (1.0 - kappa) * a / ratio - (2.0 - kappa));
-    (2.0 / kappa * a * (a - ratio), held * 2.0 / kappa * slope)
 }
 
 #[cfg(test)]

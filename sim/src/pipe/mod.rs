@@ -28,6 +28,7 @@ mod sweep;
 pub use gas::{PerfectGas, PipeGas};
 pub use grid::{FEWEST_CELLS, Grid, GridError, MOST_CELLS, Section, end_correction};
 pub use jump::jump;
+pub(crate) use network::VESSEL_SHARE;
 pub use network::{
     Content, End, Network, Node, Opening, Orifice, Passing, Port, Reservoir, Schedule, StepError,
     Vessel,

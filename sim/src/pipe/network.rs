@@ -8,13 +8,13 @@ use super::ends::{self, Branch, Face, Outside};
 use super::jump::jump;
 use super::sweep::Stride;
 use super::{Ghost, Pipe, PipeGas, Side, through};
-use crate::flow::{Upstream, mass_flow};
+use crate::flow::{Upstream, mass_flow, steepest};
 use crate::lane::InstructionSet;
 
 /// Half-width of the regularised flow between vessels.
 const EPSILON: f64 = 2e-4;
 /// Share of a vessel's fastest rate that a step may cover: 1 would be the limit of stability.
-const VESSEL_SHARE: f64 = 0.5;
+pub(crate) const VESSEL_SHARE: f64 = 0.5;
 
 /// Mass [kg], energy [J] and burned mass [kg], or their flows per second.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -358,12 +358,20 @@ impl Network {
         self.work.faces[pipe][side as usize]
     }
 
-    /// Works out the means of all cells.
+    /// Works out the means of all cells; gives the fastest signal over its cell [1/s].
     ///
     /// # Errors
     /// When a cell holds no gas.
-    pub fn refresh(&mut self) -> Result<(), StepError> {
-        self.read_off().map(|_| ())
+    pub fn refresh(&mut self) -> Result<f64, StepError> {
+        let (mut rate, time) = (0.0_f64, self.time);
+        for (index, pipe) in self.pipes.iter_mut().enumerate() {
+            let found = pipe.read_off(&self.gas, self.set);
+            if !found.good {
+                return Err(StepError::Cell { pipe: index, cell: pipe.bad_cell(), time });
+            }
+            rate = rate.max(found.rate);
+        }
+        Ok(rate)
     }
 
     /// Steps until `end` [s] exactly.
@@ -378,7 +386,7 @@ impl Network {
                 self.time = end;
             }
         }
-        self.refresh()
+        self.refresh().map(|_| ())
     }
 
     /// One step of at most `longest` [s]; gives its length.
@@ -386,7 +394,7 @@ impl Network {
     /// # Errors
     /// When a cell or vessel holds no gas any more.
     pub fn step(&mut self, longest: f64) -> Result<f64, StepError> {
-        let rate = self.read_off()?;
+        let rate = self.refresh()?;
         if self.last == 0.0 {
             self.predict(0.0)?;
             self.flow();
@@ -399,18 +407,6 @@ impl Network {
         self.flow();
         self.advance();
         Ok(dt)
-    }
-
-    fn read_off(&mut self) -> Result<f64, StepError> {
-        let (mut rate, time) = (0.0_f64, self.time);
-        for (index, pipe) in self.pipes.iter_mut().enumerate() {
-            let found = pipe.read_off(&self.gas, self.set);
-            if !found.good {
-                return Err(StepError::Cell { pipe: index, cell: pipe.bad_cell(), time });
-            }
-            rate = rate.max(found.rate);
-        }
-        Ok(rate)
     }
 
     /// Everything in the middle of a step of `dt` [s] but what passes the ends: pipes by themselves, vessels
@@ -526,7 +522,7 @@ impl Network {
                 self.book(node, out);
                 // gas at the speed of sound through the whole end
                 let sound = (face.pressure / face.density * inside.gamma).sqrt();
-                self.hurry(node, area * sound);
+                self.hurry(node, self.rate(node, area * sound));
             }
             None => self.work.beyond_rate.add(1.0, out),
         }
@@ -572,12 +568,13 @@ impl Network {
         let into = if forward { 1.0 } else { -1.0 };
         self.book(to, stream.times(into));
         self.book(from, stream.times(-into));
-        // slope of the flow function near Π = 1, √(2s) outside the layer and 5/4·√(2ε)/ε in it
         let shortfall = (1.0 - down.pressure / up.pressure).max(EPSILON);
-        let slope = 1.25 * (2.0 / shortfall).sqrt();
-        let haste = area * state.specific_pressure_volume().sqrt() * state.gamma() * slope;
-        self.hurry(to, haste);
-        self.hurry(from, haste);
+        let sound = state.specific_pressure_volume().sqrt() * state.gamma();
+        let haste = area * sound * steepest(shortfall);
+        // two vessels that answer to each other do so faster than either alone
+        let both = self.rate(from, haste) + self.rate(to, haste);
+        self.hurry(from, both);
+        self.hurry(to, both);
     }
 
     fn book(&mut self, node: Node, rate: Content) {
@@ -587,10 +584,18 @@ impl Network {
         }
     }
 
-    /// Adds a volume flow [m³/s] that answers to the pressure of a vessel.
-    fn hurry(&mut self, node: Node, flow: f64) {
+    /// Rate at which a volume flow [m³/s] that answers to a node's pressure moves it [1/s].
+    fn rate(&self, node: Node, flow: f64) -> f64 {
+        match node {
+            Node::Vessel(index) => flow / self.vessels[index].volume,
+            Node::Reservoir(_) => 0.0,
+        }
+    }
+
+    /// Adds a rate [1/s] at which a vessel answers.
+    fn hurry(&mut self, node: Node, rate: f64) {
         if let Node::Vessel(index) = node {
-            self.work.haste[index] += flow / self.vessels[index].volume;
+            self.work.haste[index] += rate;
         }
     }
 

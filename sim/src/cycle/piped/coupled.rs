@@ -15,12 +15,13 @@ use crate::cycle::figures::Stored;
 use crate::cycle::lane_run::{LaneRun, check};
 use crate::cycle::vector::admissible_temperature;
 use crate::cycle::watch::Step;
+use crate::flow::steepest;
 use crate::lane::InstructionSet;
 use crate::model::{Model, ModelError, Part, Piped};
 use crate::network::layout::{BURNED, Layout, MASS, quadrature as q};
 use crate::network::{AtPort, Course, Given, Network, Passed, Signals, Spare};
 use crate::pipe::ends::Outside;
-use crate::pipe::{Content, Passing, Side, StepError};
+use crate::pipe::{Content, Passing, Side, StepError, VESSEL_SHARE};
 use crate::units::DEG;
 
 /// Share of a cell that a signal may cross in a step that is chosen freely.
@@ -29,9 +30,6 @@ const COURANT: f64 = 0.9;
 const COURANT_MOST: f64 = 1.0;
 /// Share of a volume's fastest rate that a step may cover: 1 would be the limit of stability.
 const VOLUME_SHARE: f64 = 0.5;
-/// Share of a pipe's vessel's fastest rate that a step may cover.
-const VESSEL_SHARE: f64 = 0.5;
-
 /// Most steps of a cycle: some hundred times what engines take.
 const MOST_STEPS: u32 = 2_000_000;
 
@@ -206,7 +204,7 @@ impl Coupled {
 
     /// Reads off what the pipes hold.
     fn look(&mut self, theta: f64) -> Result<(), CycleError> {
-        self.rate = self.piped.network.look().map_err(|e| pipe_fault(&e, theta))?;
+        self.rate = self.piped.network.refresh().map_err(|e| pipe_fault(&e, theta))?;
         Ok(())
     }
 
@@ -355,8 +353,7 @@ impl Coupled {
         let answer = |area: f64, temperature: f64, pressures: (f64, f64), volume: f64| {
             let (high, low) = (pressures.0.max(pressures.1), pressures.0.min(pressures.1));
             let shortfall = (1.0 - low / high).max(numbers.figures.epsilon);
-            let slope = 1.25 * (2.0 / shortfall).sqrt();
-            area * (300.0 * temperature).sqrt() * 1.4 * slope / volume
+            area * (300.0 * temperature).sqrt() * 1.4 * steepest(shortfall) / volume
         };
         let pressures = (s.cylinder_pressure, s.case_pressure);
         let (mut cylinder, mut case, mut silencer) = (0.0_f64, 0.0, 0.0);
@@ -381,7 +378,8 @@ impl Coupled {
                     + answer(f.outlet, warmest, behind, f.silencer_volume);
             }
         }
-        cylinder.max(case).max(silencer)
+        // two that answer to each other do so faster than either alone
+        cylinder + case.max(silencer)
     }
 
     /// Keeps the cylinder's burned mass in the middle of a step between none and all, where the rate of the last

@@ -296,7 +296,7 @@ impl Level {
         let network = &mut self.coupled.piped.network;
         network.restore(&at.pipes);
         // a state that holds no gas gives numbers that are none, and is refused with them
-        let _ = network.look();
+        let _ = network.refresh();
         let mut z = vector(&self.coupled.model, &at.y);
         let (weights, unit) = self.weights();
         for (s, w) in self.states().iter().zip(weights) {

@@ -1,7 +1,7 @@
 //! Stepping together with something else: whoever owns the places behind the ports tells what stands
 //! there in the middle of each step, and receives what passes.
 
-use super::{Content, End, Network, Node, Opening, Outside, Side, StepError};
+use super::{Content, End, Network, Node, Opening, Outside, Side};
 use crate::pipe::State;
 
 /// A place behind the end of a pipe that is told in the middle of each step.
@@ -51,14 +51,6 @@ impl Network {
     #[must_use]
     pub fn end(&self, pipe: usize, side: Side) -> &End {
         &self.ends[pipe][side as usize]
-    }
-
-    /// Works out all means; gives the fastest signal over its cell [1/s].
-    ///
-    /// # Errors
-    /// When a cell holds no gas.
-    pub fn look(&mut self) -> Result<f64, StepError> {
-        self.read_off()
     }
 
     /// Lets the next step lean on none before it: right after something has jumped.
