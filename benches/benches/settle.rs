@@ -1,9 +1,11 @@
 //! One settled point from cold, and the yardstick beside it: the same right-hand side under
 //! `ode_solvers`' Dopri5 at the same tolerance, repeated plainly to the same change.
 
-use divan::Bencher;
-use freshcharge_benches::{model, settle_many, settle_with_yardstick};
-use freshcharge_sim::cycle::{Settings, run_from, settle};
+use std::sync::Arc;
+
+use divan::{Bencher, counter::ItemsCount};
+use freshcharge_benches::{engine, model, settle_many, settle_with_yardstick};
+use freshcharge_sim::cycle::{Chain, Settings, run_from, settle, solve};
 
 fn main() {
     divan::main();
@@ -40,6 +42,39 @@ fn utility(bencher: Bencher, rpm: f64) {
 fn tuned_pipe(bencher: Bencher, rpm: f64) {
     let model = model("tuned-pipe", rpm);
     bencher.bench_local(|| settle(&model, &Settings::single()));
+}
+
+/// Thirteen speeds of an engine with pipes, of which the first is given [1/min], by 500: each from cold, or in
+/// one chain (as items a second; one over it is the mean time of a point).
+#[divan::bench(args = BANDS, sample_count = 5)]
+fn band_cold(bencher: Bencher, (name, first): (&str, f64)) {
+    band(bencher, name, first, 1);
+}
+
+#[divan::bench(args = BANDS, sample_count = 5)]
+fn band_chained(bencher: Bencher, (name, first): (&str, f64)) {
+    band(bencher, name, first, POINTS);
+}
+
+const BANDS: [(&str, f64); 2] = [("tuned-pipe", 6000.0), ("box-silencer", 3000.0)];
+const POINTS: usize = 13;
+
+fn band(bencher: Bencher, name: &str, first: f64, points: usize) {
+    let engine = engine(name);
+    let models: Vec<_> = (0..POINTS)
+        .map(|k| Ok(Arc::new(engine.at_speed(first + 500.0 * k as f64).expect("a speed"))))
+        .collect();
+    bencher.counter(ItemsCount::new(POINTS)).bench_local(|| {
+        let mut chains = models
+            .chunks(points)
+            .enumerate()
+            .map(|(index, models)| Chain { index, models: models.to_vec() });
+        let mut open = 0;
+        solve(&Settings::single(), &mut || chains.next(), &mut |_, _, point| {
+            open += usize::from(point.is_ok_and(|p| !p.verdict.settled()));
+        });
+        open
+    });
 }
 
 #[divan::bench(args = [6000.0, 8000.0, 9500.0])]
