@@ -144,6 +144,33 @@ fn charts_of_pipes_show_what_belongs_to_their_side() {
 }
 
 #[test]
+fn pieces_of_a_pipe_are_listed_and_a_step_among_them_is_pointed_at() {
+    let check = |set: &[&str]| {
+        let out = freshcharge(&[&["check", "scenarios/tuned-pipe.toml"], set].concat());
+        assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+        text(&out.stdout).to_owned()
+    };
+    let plain = check(&[]);
+    // half the widening from 42 to 68 mm over 150 mm: atan(13/150) = 4.95°
+    assert!(plain.contains("230 to   380 mm, ⌀ 42.0 to 68.0 mm, 5.0° each side"), "{plain}");
+    assert!(!plain.contains("step from"), "{plain}");
+    let stepped = check(&["--set", "exhaust.pipe.section.header.from_mm=60"]);
+    assert!(stepped.contains("begins with a step from 37.0 to 60.0 mm"), "{stepped}");
+}
+
+#[test]
+fn a_pipe_that_opens_into_a_silencers_back_pressure_is_noted() {
+    let run = |set: &[&str]| {
+        let all = ["run", "scenarios/box-silencer.toml", "--rpm", "6000"];
+        text(&freshcharge(&[&all[..], set].concat()).stdout).replace('\n', " ")
+    };
+    let note = "the exhaust pipe opens into exhaust.back_pressure_bar = 1.050 bar";
+    assert!(!run(&[]).contains(note));
+    let said = run(&["--set", "exhaust.back_pressure_bar=1.05"]);
+    assert!(said.contains(note), "{said}");
+}
+
+#[test]
 fn faults_are_told_with_file_line_and_remedy_and_exit_two() {
     let out = freshcharge(&["run", "scenarios/broken/12-decimal-comma.toml"]);
     assert_eq!(out.status.code(), Some(2));

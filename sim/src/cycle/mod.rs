@@ -162,8 +162,9 @@ pub fn solve(settings: &Settings, source: &mut dyn FnMut() -> Option<Chain>, sin
 }
 
 /// Runs `cycles` cycles from a given state at exhaust opening, without acceleration: for checks and for
-/// watching an engine start. With pipes it ends earlier where the cycle repeats. The state is that of the volumes and, with pipes, of what they hold, as a
-/// trace gives it; pipes of which it says nothing begin cold. The verdict says whether it happened to settle.
+/// watching an engine start. With pipes it ends earlier where the cycle repeats. The state is that of the
+/// volumes and, with pipes, of what they hold, as a trace gives it; pipes of which it says nothing begin
+/// cold. The verdict says whether it happened to settle.
 ///
 /// # Errors
 /// When the state leaves its bounds.
