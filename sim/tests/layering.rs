@@ -11,8 +11,7 @@ const LAYERS: &[&[&str]] = &[
     &["geometry", "network", "pipe"],
     &["model"],
     &["forms", "cycle"],
-    &["workshop", "sweep"],
-    &["inquiry"],
+    &["studies"],
 ];
 
 fn rank(module: &str) -> Option<usize> {
