@@ -133,7 +133,7 @@ fn engines_of_two_versions_are_not_held_against_each_other() {
     assert!(why.contains(never), "{why}");
     let why = bench.refused(&["chart", "first.toml", "second.toml", "--rpm", "6000"]);
     assert!(why.contains(never), "{why}");
-    bench.write("dyno.csv", "rpm,power kW\n5000,6.0\n6000,7.5\n7000,8.0\n");
+    bench.write("dyno.csv", "rpm,power_kw\n5000,6.0\n6000,7.5\n7000,8.0\n");
     let input = "friction.constant_bar=0.1:0.6";
     let fit = ["fit", "second.toml", "--measured", "dyno.csv", "--input", input];
     let why = bench.refused(&[&fit[..], &["--held-out", "first.toml", "dyno.csv"]].concat());

@@ -30,11 +30,12 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Failure> {
     }
     let series = measurable(&args.measured, &scenario)?;
     let data = data(&series, args.error);
+    if let [engine, _] = &args.held_out[..] {
+        super::same_model([(&*args.file, &scenario), (&**engine, &load(engine)?.0)].into_iter())?;
+    }
     let fit = inquiry::fit(&scenario, &inputs, &data).map_err(|e| failure(&args.file, &e))?;
     let held = match &args.held_out[..] {
-        [engine, file] => {
-            Some(held_out((engine, file), (&args.file, &scenario), &inputs, &fit, args.error)?)
-        }
+        [engine, file] => Some(held_out(engine, file, &inputs, &fit, args.error)?),
         _ => None,
     };
     let text = if args.json {
@@ -212,14 +213,13 @@ impl Held {
 }
 
 fn held_out(
-    (engine, file): (&Path, &Path),
-    base: (&Path, &Scenario),
+    engine: &Path,
+    file: &Path,
     inputs: &[Unknown],
     fit: &Fit,
     error: f64,
 ) -> Result<Held, Failure> {
     let (scenario, _) = load(engine)?;
-    super::same_model([base, (engine, &scenario)].into_iter())?;
     let data = data(&measurable(&[file], &scenario)?, error);
     let own: Vec<f64> =
         inputs.iter().map(|i| scenario.value(&i.path).unwrap_or(f64::NAN)).collect();
