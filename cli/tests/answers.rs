@@ -55,7 +55,8 @@ fn a_calm_engine_breaks_no_limit_that_is_not_its_own() {
 
 #[test]
 fn what_can_destroy_the_engine_is_told_first() {
-    let line = "check scenarios/utility.toml --use utility --set stack.head_total_mm=0.1 --rpm 16000";
+    let line =
+        "check scenarios/utility.toml --use utility --set stack.head_total_mm=0.1 --rpm 16000";
     let order = broken(line);
     let place = |key: &str| order.iter().position(|q| q.starts_with(key)).unwrap();
     // the piston on the head and a ring in a window before overspeed

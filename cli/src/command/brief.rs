@@ -69,7 +69,8 @@ pub(super) fn rows(text: &mut String, bench: &Bench) {
         let error = format!("± {} {unit}", half_width(error));
         match bench.before(key) {
             None => {
-                let _ = writeln!(text, "  {words:<24}{:>8} {error}{}", number(value), more(bench, key));
+                let _ =
+                    writeln!(text, "  {words:<24}{:>8} {error}{}", number(value), more(bench, key));
             }
             Some(old) => {
                 let _ = writeln!(
@@ -194,9 +195,8 @@ fn squish(bench: &Bench) -> Option<String> {
 
 fn compression(bench: &Bench) -> Option<String> {
     let old = bench.before("trapped_ratio").zip(bench.before("geometric_ratio"));
-    let old = old.map_or(String::new(), |(t, g)| {
-        format!(" instead of {} and {}", number(t), number(g))
-    });
+    let old =
+        old.map_or(String::new(), |(t, g)| format!(" instead of {} and {}", number(t), number(g)));
     bench.fact("trapped_ratio")?;
     Some(format!(
         "The compression ratio is {} trapped, {} full-stroke{old}; for {} use it {}.",

@@ -100,7 +100,8 @@ fn half_width(scenario: &Scenario, path: &str) -> Option<f64> {
         let same = |e: &&workshop::Contribution| general(&e.path) == general(path);
         return errors.iter().find(same).map(|e| e.half_width);
     }
-    let part = |e: &&workshop::Contribution| parts.iter().any(|p| e.path.split('[').next() == Some(p));
+    let part =
+        |e: &&workshop::Contribution| parts.iter().any(|p| e.path.split('[').next() == Some(p));
     let squares: f64 = errors.iter().filter(part).map(|e| e.half_width.powi(2)).sum();
     (squares > 0.0).then(|| squares.sqrt())
 }

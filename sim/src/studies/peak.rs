@@ -51,9 +51,7 @@ mod tests {
     #[test]
     fn a_parabola_gives_its_own_top() {
         let power = |x: f64| 6.0 - (x / 1000.0 - 7.3).powi(2);
-        let at = |speeds: &[f64]| {
-            peak(&speeds.iter().map(|x| (*x, power(*x))).collect::<Vec<_>>())
-        };
+        let at = |speeds: &[f64]| peak(&speeds.iter().map(|x| (*x, power(*x))).collect::<Vec<_>>());
         let Some(Peak::Inside { rpm, power: top }) = at(&[5000.0, 6500.0, 7000.0, 9000.0]) else {
             panic!("no peak")
         };

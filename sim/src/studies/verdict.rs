@@ -138,9 +138,17 @@ impl Judgement {
                 }
             }
             Verdict::WithinReadings => {
-                let close: Vec<String> = of(Verdict::WithinReadings).map(|it| {
-                    format!("{} {} ± {} ({})", it.words, it.shown(), half_width(it.error), it.bounds())
-                }).collect();
+                let close: Vec<String> = of(Verdict::WithinReadings)
+                    .map(|it| {
+                        format!(
+                            "{} {} ± {} ({})",
+                            it.words,
+                            it.shown(),
+                            half_width(it.error),
+                            it.bounds()
+                        )
+                    })
+                    .collect();
                 format!("stands within the error of your readings of a limit: {}", close.join("; "))
             }
             Verdict::BreaksNothing => self.verdict.words().to_owned(),
@@ -148,7 +156,11 @@ impl Judgement {
                 let told = items.iter().filter_map(|it| match it.against {
                     Against::Base { value, .. } => Some(format!(
                         "{} {} instead of {} ({:+.2} ± {})",
-                        it.words, it.shown(), number(value), it.value - value, half_width(it.error)
+                        it.words,
+                        it.shown(),
+                        number(value),
+                        it.value - value,
+                        half_width(it.error)
                     )),
                     Against::Limit { .. } => None,
                 });
@@ -265,8 +277,7 @@ mod tests {
 
     #[test]
     fn a_broken_limit_outweighs_a_gain_and_the_dangerous_come_first() {
-        let items =
-            [base(12.0, 0.1), limit(2.5, 0.1, 1), limit(0.5, 0.1, 5), limit(1.5, 0.1, 5)];
+        let items = [base(12.0, 0.1), limit(2.5, 0.1, 1), limit(0.5, 0.1, 5), limit(1.5, 0.1, 5)];
         let found = judge(&items);
         assert_eq!(found.verdict, Verdict::BreaksLimit);
         let order: Vec<usize> = found.reasons.iter().map(|r| r.item).collect();
