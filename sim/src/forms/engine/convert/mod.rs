@@ -167,15 +167,7 @@ impl<'a> Conversion<'a> {
             cut: self.at("stack").number("top_face_cut_mm"),
             measured,
         };
-        let outside = |t: &Touched| t.placed("exhaust") || t.part("ambient");
-        let exhaust = match self.known_unless(outside) {
-            Some(known) => known.exhaust.clone(),
-            None => Exhaust {
-                windows: self.windows("exhaust", &bench, true),
-                pipe: self.pipework("exhaust.pipe"),
-                ..self.exhaust()
-            },
-        };
+        let exhaust = self.exhaust_side(&bench);
         let transfers = self.transfers(&bench);
         EngineSpec {
             name: self.part("name", |k| k.name.clone(), |s| displayable(&s.at("").text("name"))),
@@ -208,6 +200,18 @@ impl<'a> Conversion<'a> {
             piston,
             stack,
             stud_holes: self.stud_holes(),
+        }
+    }
+
+    fn exhaust_side(&mut self, bench: &Bench) -> Exhaust {
+        let outside = |t: &Touched| t.placed("exhaust") || t.part("ambient");
+        match self.known_unless(outside) {
+            Some(known) => known.exhaust.clone(),
+            None => Exhaust {
+                windows: self.windows("exhaust", bench, true),
+                pipe: self.pipework("exhaust.pipe"),
+                ..self.exhaust()
+            },
         }
     }
 
