@@ -8,3 +8,15 @@ pub mod quantities;
 pub mod stack_plan;
 pub mod sweep;
 pub mod uncertainty;
+
+mod cautions;
+mod difference;
+mod peak;
+mod verdict;
+mod words;
+
+pub use cautions::{CUT, MODEL};
+pub use difference::{Difference, difference};
+pub use peak::{Peak, peak};
+pub use verdict::{Against, Item, Judgement, Reason, Verdict, judge};
+pub use words::{half_width, number};
