@@ -6,6 +6,7 @@ mod pipes;
 mod reed;
 mod windows;
 
+use super::answers::{assembled, squish_band_volume};
 use crate::crank::Crank;
 use crate::geometry::{bore_area, clearance_volume, crank as crank_of, squish_gap};
 use crate::network::MAX_GROUPS;
@@ -34,9 +35,16 @@ impl Findings {
 /// it: such a state may be checked and planned from; see [`check_for_running`].
 #[must_use]
 pub fn check(spec: &EngineSpec) -> Vec<Implausible> {
+    let turned = |window: &str| windows::centre(spec, window) != Some(0.0);
+    check_placed(spec, &|window| window.starts_with("exhaust") || turned(window))
+}
+
+/// The same, with `placed` telling of a window's path whether its place round the bore is known.
+pub(super) fn check_placed(spec: &EngineSpec, placed: &dyn Fn(&str) -> bool) -> Vec<Implausible> {
     let mut found = Findings(Vec::new());
     piston_and_head(&mut found, spec);
     names(&mut found, spec);
+    squish_band(&mut found, spec);
     stud_holes(&mut found, spec);
     rotary(&mut found, spec);
     pipes::check(&mut found, spec);
@@ -47,7 +55,7 @@ pub fn check(spec: &EngineSpec) -> Vec<Implausible> {
     if turns(&mut found, spec) {
         let crank = crank_of(spec);
         crankcase(&mut found, spec, &crank);
-        if windows::check(&mut found, spec, &crank) {
+        if windows::check(&mut found, spec, &crank, placed) {
             cycle::order(&mut found, spec, &crank);
             cycle::burning(&mut found, spec, &crank);
         }
@@ -133,6 +141,22 @@ fn piston_and_head(found: &mut Findings, spec: &EngineSpec) {
             let remedy = format!("must not be smaller than the bore ({:.2} mm)", spec.bore / MM);
             found.add("head.joint_plane.gasket_hole_mm", remedy);
         }
+    }
+}
+
+/// The squish band alone cannot hold more than the whole clearance. A dome or a land that falls inward
+/// makes its gap smaller than at the wall, so that neither is judged.
+fn squish_band(found: &mut Findings, spec: &EngineSpec) {
+    let flat = spec.piston.dome_volume <= 0.0 && spec.head.land_angle >= 0.0;
+    let (band, whole) = (squish_band_volume(spec), clearance_volume(spec));
+    if flat && assembled(spec) && whole > 0.0 && band >= whole {
+        let remedy = format!(
+            "the squish band alone holds {:.2} cm³ with its gap of {:.2} mm, more than the whole clearance of {:.2} cm³; measure deck, land offset and volume again",
+            band / CM3,
+            squish_gap(spec) / MM,
+            whole / CM3
+        );
+        found.add("head.assembled.volume_cm3", remedy);
     }
 }
 
