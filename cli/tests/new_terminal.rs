@@ -23,7 +23,12 @@ fn answer(session: &mut PtySession, key: &str, typed: &str, said: &str) {
     session.exp_string(&format!("{key} [")).unwrap();
     session.exp_string("]> ").unwrap();
     session.send_line(typed).unwrap();
-    session.exp_string(said).unwrap();
+    session.exp_string(&as_read(said)).unwrap();
+}
+
+/// Words as the terminal's reader gives them: one character a byte.
+fn as_read(words: &str) -> String {
+    words.bytes().map(char::from).collect()
 }
 
 const FIRST: &[(&str, &str, &str)] = &[

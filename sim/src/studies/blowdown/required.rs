@@ -1,10 +1,14 @@
 //! Required blowdown in its three senses, by the exhaust roof, other things held.
+//!
+//! # Decisions
+//!
+//! - The roof is searched from 4 mm lower to 9 mm higher than it is, as far as the engine can take it.
 
 use super::levers::{Lever, apply};
 use super::root::{highest, root};
 use super::{counterfactual, difference, point};
 use crate::forms::engine::Scenario;
-use crate::workshop::Facts;
+use crate::studies::quantities::Facts;
 
 /// Required blowdown of an engine at one speed [deg]; none where there is none within what was tried.
 #[derive(Debug, Clone, PartialEq)]
