@@ -5,6 +5,7 @@
 //! becomes a table of y over x, cubic and with continuous slope.
 
 use crate::lane::Lane;
+use crate::portable;
 use crate::spec::ScavengingLaw;
 
 /// Intervals of the table.
@@ -71,7 +72,7 @@ impl ExitCurve {
             }
             ScavengingLaw::Curve { k0, k1, k2 } => {
                 let curve = |s: f64| {
-                    let e = (k0 + s * (k1 + s * k2)).exp();
+                    let e = portable::exp(k0 + s * (k1 + s * k2));
                     (1.0 - e, -(k1 + 2.0 * k2 * s) * e)
                 };
                 // where the quadratic in the exponent turns, the fit ends

@@ -2,6 +2,7 @@
 
 use super::place::Place;
 use super::{Bench, Conversion, State, crank_of};
+use crate::portable;
 use crate::scenario::document::{joined, numbered};
 use crate::scenario::fault::FaultKind;
 use crate::scenario::value::rising;
@@ -181,7 +182,7 @@ impl Conversion<'_> {
         let half_round = std::f64::consts::FRAC_PI_2 * bore;
         // an arc beyond half round has no chord
         let straight =
-            |arc: f64| if arc > half_round { f64::NAN } else { bore * (arc / bore).sin() };
+            |arc: f64| if arc > half_round { f64::NAN } else { bore * portable::sin(arc / bore) };
         if place.maybe("arc_mm").is_some_and(|arc| arc > half_round) {
             let remedy = format!("reaches further than half round the bore of {:.2} mm", bore / MM);
             self.fault(FaultKind::Implausible, &place.key("arc_mm"), remedy);
