@@ -17,6 +17,18 @@ pub fn cos(angle: f64) -> f64 {
     libm::cos(angle)
 }
 
+/// Tangent of an angle [rad].
+#[must_use]
+pub fn tan(angle: f64) -> f64 {
+    libm::tan(angle)
+}
+
+/// Angle of a tangent [rad].
+#[must_use]
+pub fn atan(tangent: f64) -> f64 {
+    libm::atan(tangent)
+}
+
 /// Angle of a sine [rad]; NaN outside [−1, 1].
 #[must_use]
 pub fn asin(sine: f64) -> f64 {

@@ -10,9 +10,10 @@ const LAYERS: &[&[&str]] = &[
     &["window", "engine"],
     &["geometry", "network", "pipe"],
     &["model"],
-    &["scenario", "cycle"],
+    &["forms", "cycle"],
     &["workshop", "sweep"],
     &["inquiry"],
+    &["studies"],
 ];
 
 fn rank(module: &str) -> Option<usize> {
