@@ -169,10 +169,15 @@ fn open_all(files: &[PathBuf], folders: &[PathBuf]) -> Result<(Vec<Part>, Header
         if let Some(first) = parts.first() {
             let (a, b) = (&first.table.header, &part.table.header);
             if as_whole(a) != as_whole(b) || a.shard.of != b.shard.of {
-                let why = format!(
-                    "these are shards of another sweep than {}",
-                    first.table.path().display()
-                );
+                let first = first.table.path().display();
+                let why = match (a.line("model"), b.line("model")) {
+                    (of, here) if of == here => {
+                        format!("these are shards of another sweep than {first}")
+                    }
+                    (of, here) => format!(
+                        "version {here} of the model computed these shards, version {of} those of {first}: results of two versions are never mixed"
+                    ),
+                };
                 return Err(Failure::Results { path: file.clone(), why });
             }
         }

@@ -192,6 +192,7 @@ fn foreign(path: &Path, there: &str, wanted: &str) -> Failure {
         ("engine", "the engine file"),
         ("schema", "the columns"),
         ("program", "the version of this program"),
+        ("model", "the version of the model"),
         ("shard", "the shard"),
     ]
     .iter()
