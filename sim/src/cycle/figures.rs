@@ -1,4 +1,10 @@
 //! Cycle figures from what was noted and integrated.
+//!
+//! # Decisions
+//!
+//! - Penetration is zero where there is no hot backflow, whatever an earlier late backflow left in the
+//!   duct.
+//! - The exhaust pulse level uses the mean slope of the outlet flow over each step.
 
 use super::watch::{HotBackflow, PetalNotes, Watch};
 use crate::model::{Model, Reference, StageReference};

@@ -1,4 +1,8 @@
 //! Burning by a Wiebe function.
+//!
+//! # Decisions
+//!
+//! - Burning fades over the last 0.2 % of purity, so that a charge that has leaked away does not burn.
 
 use crate::lane::{Lane, exp, ln};
 use crate::portable;

@@ -3,6 +3,13 @@
 //! With x the fresh share of the cylinder, the fresh share of the leaving stream is
 //! y(x) = 1 − η′(η⁻¹(x)), η(S) being the scavenging efficiency over the scavenge ratio. Every law
 //! becomes a table of y over x, cubic and with continuous slope.
+//!
+//! # Decisions
+//!
+//! - With one zone the curves act on volume shares with both gases at the cylinder's temperature; where a
+//!   law makes the leaving share jump it rises over 0.02 of purity. A fitted curve that starts above the
+//!   origin is preceded by perfect displacement, one that starts below by the line from the origin that
+//!   touches it.
 
 use crate::lane::Lane;
 use crate::portable;

@@ -3,6 +3,10 @@
 //! Straight sides a chord apart; a roof that is flat or a circular arc, highest at mid-width; a flat
 //! floor; corner circles tangent to the side and to the level of the apex, and to side and floor: the
 //! window is what lies inside all of them. Depths count from the roof's apex.
+//!
+//! # Decisions
+//!
+//! - A crown chamfer lets every crown-controlled edge open by its height earlier.
 
 use crate::portable;
 use crate::spec::Window;

@@ -1,4 +1,9 @@
 //! Windows in the bore: shape, reach, neighbours.
+//!
+//! # Decisions
+//!
+//! - Two windows may not take the same metal; a window whose centre is exactly zero and that is no
+//!   exhaust window has no known place and is left out of that rule.
 
 use super::Findings;
 use crate::crank::Crank;
