@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use super::{Here, Rule, Usual, between, nothing, rule, times};
 use crate::geometry::{self, bore_area, swept_volume};
+use crate::portable;
 use crate::spec::Window;
 use crate::units::{CM3, DEG, MM, MM2};
 
@@ -150,7 +151,7 @@ fn open_for(here: &Here) -> Option<String> {
 fn beside_exhaust(here: &Here) -> Option<Usual> {
     let spec = here.spec;
     let reach = spec.exhaust.windows.first()?.chord / spec.bore;
-    let reach = reach.clamp(-1.0, 1.0).asin() / DEG;
+    let reach = portable::asin(reach.clamp(-1.0, 1.0)) / DEG;
     let why = format!("0 is the exhaust, whose window reaches to {reach:.0}°");
     between(reach + 12.0, 150.0, why)
 }

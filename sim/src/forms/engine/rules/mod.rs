@@ -10,6 +10,7 @@ use super::answers::{assembled, squish_band_volume};
 use crate::crank::Crank;
 use crate::geometry::{bore_area, clearance_volume, crank as crank_of, squish_gap};
 use crate::network::MAX_GROUPS;
+use crate::portable;
 use crate::spec::{Clearance, EngineSpec, Intake, StudHole};
 use crate::units::{CM3, DEG, MM};
 
@@ -173,12 +174,12 @@ fn stud_holes(found: &mut Findings, spec: &EngineSpec) {
             found.add(format!("stud_hole[{i}].distance_mm"), remedy);
         }
         let place = |h: &StudHole| {
-            let (sin, cos) = h.centre.sin_cos();
-            (h.distance * cos, h.distance * sin)
+            let (x, y) = (portable::cos(h.centre), portable::sin(h.centre));
+            (h.distance * x, h.distance * y)
         };
         let metal = |other: &StudHole| {
             let ((x, y), (u, v)) = (place(hole), place(other));
-            (x - u).hypot(y - v) - 0.5 * (hole.diameter + other.diameter)
+            portable::hypot(x - u, y - v) - 0.5 * (hole.diameter + other.diameter)
         };
         if let Some(other) = spec.stud_holes[..i].iter().position(|o| metal(o) < 0.0) {
             let remedy = format!(

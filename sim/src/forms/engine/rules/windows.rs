@@ -7,6 +7,7 @@
 
 use super::Findings;
 use crate::crank::Crank;
+use crate::portable;
 use crate::spec::{EngineSpec, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::{Shape, ShapeFault};
@@ -177,7 +178,7 @@ pub(super) fn centre(spec: &EngineSpec, path: &str) -> Option<f64> {
 /// place is not known.
 fn overlaps(found: &mut Findings, windows: &[Placed], bore: f64, placed: &dyn Fn(&str) -> bool) {
     let known: Vec<bool> = windows.iter().map(|p| placed(&p.path())).collect();
-    let half = |w: &Window| (w.chord / bore).clamp(-1.0, 1.0).asin();
+    let half = |w: &Window| portable::asin((w.chord / bore).clamp(-1.0, 1.0));
     for (j, later) in windows.iter().enumerate() {
         let neighbours = windows[..j].iter().zip(&known);
         for (earlier, _) in neighbours.filter(|(_, its)| **its && known[j]) {
