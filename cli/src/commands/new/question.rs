@@ -86,14 +86,12 @@ fn hints(entry: &Entry) -> &'static [&'static str] {
         (_, "skirt_length_mm") => {
             &["From the crown's edge, not its dome, straight down to the lowest edge."]
         }
-        ("stack.measured", "base_gaskets_mm") => {
+        ("stack.measured", "base_gaskets_mm" | "spacers_mm") => {
             &["Those that lay under the cylinder while you took the depths below."]
         }
-        ("stack", "base_gaskets_mm") => &["Those you will fit. Enter: the same as measured."],
-        ("stack.measured", "spacers_mm") => {
-            &["Those that lay under the cylinder while you took the depths below."]
+        ("stack", "base_gaskets_mm" | "spacers_mm") => {
+            &["Those you will fit. Enter: the same as measured."]
         }
-        ("stack", "spacers_mm") => &["Those you will fit. Enter: the same as measured."],
         ("stack.measured", "deck_mm") => &[
             "At the crown's edge, with head and head gasket off; a minus before it where the crown stands proud.",
         ],
