@@ -12,6 +12,7 @@
 //!   touches it.
 
 use crate::lane::Lane;
+use crate::portable;
 use crate::spec::ScavengingLaw;
 
 /// Intervals of the table.
@@ -78,7 +79,7 @@ impl ExitCurve {
             }
             ScavengingLaw::Curve { k0, k1, k2 } => {
                 let curve = |s: f64| {
-                    let e = (k0 + s * (k1 + s * k2)).exp();
+                    let e = portable::exp(k0 + s * (k1 + s * k2));
                     (1.0 - e, -(k1 + 2.0 * k2 * s) * e)
                 };
                 // where the quadratic in the exponent turns, the fit ends
