@@ -9,6 +9,7 @@ use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread
 use serde_json::json;
 
 use super::run::{load, speeds_or, with_set};
+use super::stacks;
 use crate::Outcome;
 use crate::args::CheckArgs;
 use crate::export;
@@ -39,6 +40,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         as_json(&scenario, &hash, &facts, &spreads, &judged)
     } else {
         let mut text = format!("{}\n", scenario.spec.name);
+        text.push_str(&stacks::line(&scenario));
         tables(&mut text, &facts, &spreads);
         let exhaust = &scenario.spec.exhaust;
         let exit = exhaust.exit_area.map(|area| (4.0 * area / std::f64::consts::PI).sqrt());

@@ -21,6 +21,7 @@ mod report;
 mod rig;
 mod run;
 mod sheet;
+mod stacks;
 mod target;
 mod words;
 

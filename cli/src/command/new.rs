@@ -20,6 +20,8 @@ enum From {
     Fixed,
     /// The same as the entry at this path.
     Same(&'static str),
+    /// The numbers of a list together, by its table and key.
+    Total(&'static str, &'static str),
     /// The same with the other sign.
     Mirrored(&'static str),
 }
@@ -70,9 +72,18 @@ const COMMON: &[Entry] = &[
     ask("[stack]", "stack", "spacers_mm", "[]"),
     ask("[stack]", "stack", "head_gaskets_mm", "[0.5]"),
     ask("[stack.measured]", "stack.measured", "deck_mm", "0.3"),
+    set("[stack.measured]", "stack.measured", "base_gaskets_mm", "", From::Same("stack")),
+    set("[stack.measured]", "stack.measured", "spacers_mm", "", From::Same("stack")),
     ask("[head]", "head", "land_offset_mm", "0.4"),
     ask("[head]", "head", "squish_band_mm", "8.0"),
     ask("[head.assembled]", "head.assembled", "volume_cm3", "12.8"),
+    set(
+        "[head.assembled]",
+        "head.assembled",
+        "head_gasket_mm",
+        "",
+        From::Total("stack", "head_gaskets_mm"),
+    ),
     ask("[exhaust]", "exhaust", "duct_exit_diameter_mm", "30.0"),
     ask("[[exhaust.window]]", "exhaust.window[0]", "chord_mm", "34.0"),
     ask("[[exhaust.window]]", "exhaust.window[0]", "roof_depth_mm", "33.0"),
@@ -161,6 +172,20 @@ impl Entry {
     }
 }
 
+/// A list's numbers together, as TOML: `[0.3, 0.2]` is `0.5`; what cannot be read stays for the reader.
+fn total(list: &str) -> String {
+    let inside = list.trim().trim_start_matches('[').trim_end_matches(']');
+    let parts = inside.split(',').map(str::trim).filter(|p| !p.is_empty());
+    let numbers: Result<Vec<f64>, _> = parts.map(str::parse::<f64>).collect();
+    numbers.map_or_else(
+        |_| "0.0".to_owned(),
+        |n| {
+            // a sum of hundredths is a number of hundredths
+            format!("{:?}", (n.iter().sum::<f64>() * 1e6).round() / 1e6)
+        },
+    )
+}
+
 /// The file in the making.
 struct Sheet {
     entries: Vec<&'static Entry>,
@@ -194,14 +219,20 @@ impl Sheet {
         if let Some(answer) = &self.answers[index] {
             return answer.clone();
         }
-        let of = |table: &str| {
-            let same = |e: &&Entry| e.table == table && e.key == entry.key;
+        let at = |table: &str, key: &str| {
+            let same = |e: &&Entry| e.table == table && e.key == key;
             self.entries.iter().position(same).map(|i| self.value(i))
         };
+        let of = |table: &str| at(table, entry.key);
         let own = || (entry.key.to_owned(), entry.start.to_owned());
         match entry.from {
             From::Asked | From::Fixed => own(),
             From::Same(table) => of(table).unwrap_or_else(own),
+            From::Total(table, key) => {
+                let list =
+                    at(table, key).map_or_else(|| entry.start.to_owned(), |(_, value)| value);
+                (entry.key.to_owned(), total(&list))
+            }
             From::Mirrored(table) => of(table).map_or_else(own, |(key, value)| {
                 let other = value.strip_prefix('-').map_or(format!("-{value}"), str::to_owned);
                 (key, other)

@@ -9,6 +9,7 @@ mod quantity;
 mod reading;
 mod rules;
 mod speeds;
+mod states;
 mod value;
 
 pub use change::{Changer, HANDLES, Handle};
@@ -16,6 +17,7 @@ pub use document::{Document, Entry, Value, general, key_at};
 pub use fault::{Fault, FaultKind};
 pub use rules::{Implausible, check, check_for_running};
 pub use speeds::parse_speeds;
+pub use states::{Parts, Stacks};
 
 use crate::spec::EngineSpec;
 use document::joined;
