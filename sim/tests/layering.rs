@@ -10,7 +10,7 @@ const LAYERS: &[&[&str]] = &[
     &["window", "engine"],
     &["geometry", "network", "pipe"],
     &["model"],
-    &["scenario", "cycle"],
+    &["forms", "cycle"],
     &["workshop", "sweep"],
     &["inquiry"],
 ];

@@ -11,9 +11,9 @@ use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::{DMatrix, DVector, Dyn, Owned, SymmetricEigen, U1};
 
 use crate::cycle::{Chain, Settings, solve};
+use crate::forms::engine::{Changer, Scenario};
 use crate::model::Engine;
 use crate::result::Point;
-use crate::scenario::{Changer, Scenario};
 
 /// Most inputs that are fitted together.
 pub const MOST_INPUTS: usize = 4;

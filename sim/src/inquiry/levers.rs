@@ -2,7 +2,7 @@
 
 use super::root::root;
 use super::{difference, point};
-use crate::scenario::Scenario;
+use crate::forms::engine::Scenario;
 use crate::spec::{Discharge, EngineSpec};
 use crate::units::{BAR, MM};
 use crate::workshop::Facts;
@@ -150,7 +150,7 @@ pub fn apply(scenario: &Scenario, lever: Lever, amount: f64) -> Result<Scenario,
     if faults.is_empty() { Ok(changed) } else { Err(reason(&faults)) }
 }
 
-fn reason(faults: &[crate::scenario::Fault]) -> String {
+fn reason(faults: &[crate::forms::engine::Fault]) -> String {
     faults.first().map_or_else(|| "not possible".to_owned(), |f| format!("{}: {}", f.key, f.remedy))
 }
 

@@ -3,7 +3,7 @@
 use super::levers::{Lever, apply};
 use super::root::{highest, root};
 use super::{counterfactual, difference, point};
-use crate::scenario::Scenario;
+use crate::forms::engine::Scenario;
 use crate::workshop::Facts;
 
 /// Required blowdown of an engine at one speed [deg]; none where there is none within what was tried.

@@ -1,7 +1,7 @@
 //! How sure an answer is: each uncertain input over its plausible range.
 
 use super::levers::{Lever, Reached, reach_with};
-use crate::scenario::Scenario;
+use crate::forms::engine::Scenario;
 use crate::spec::{Discharge, EngineSpec, ScavengingLaw};
 use crate::units::{BAR, DEG};
 

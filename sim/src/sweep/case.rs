@@ -3,7 +3,7 @@
 use super::figures::Figure;
 use super::plan::{Hold, Sweep};
 use super::snapped;
-use crate::scenario::Scenario;
+use crate::forms::engine::Scenario;
 use crate::spec::EngineSpec;
 
 /// One combination of everything but speed.

@@ -2,7 +2,7 @@
 
 use super::design::{Sample, Sampled};
 use super::figures::Figure;
-use crate::scenario::{Changer, Scenario};
+use crate::forms::engine::{Changer, Scenario};
 
 /// Most speeds of one chain.
 pub const CHAIN: usize = 16;

@@ -1,8 +1,8 @@
 //! Named quantities and how they are gathered.
 
 use crate::crank::Crank;
+use crate::forms::engine::Scenario;
 use crate::geometry;
-use crate::scenario::Scenario;
 use crate::spec::EngineSpec;
 
 /// Part of the list a fact stands in.

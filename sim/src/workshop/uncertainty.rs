@@ -1,8 +1,8 @@
 //! What the errors of the measurements leave of a result.
 
-use crate::scenario::key_at;
-use crate::scenario::keys::UsualError;
-use crate::scenario::{Parts, Scenario};
+use crate::forms::engine::key_at;
+use crate::forms::engine::keys::UsualError;
+use crate::forms::engine::{Parts, Scenario};
 
 /// One measured number with its half-width, both in the key's unit.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,8 +7,8 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::document::{Document, Entry, Slot, general, joined};
+use super::engine::keys::{Fallback, Key, Presence, SECTIONS, Section, section_at};
 use super::fault::{Fault, FaultKind, position};
-use super::keys::{Fallback, Key, Presence, SECTIONS, Section, section_at};
 use super::value;
 
 impl Document {

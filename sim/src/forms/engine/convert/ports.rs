@@ -2,9 +2,9 @@
 
 use super::place::Place;
 use super::{Bench, Conversion, State, crank_of};
-use crate::scenario::document::{joined, numbered};
-use crate::scenario::fault::FaultKind;
-use crate::scenario::value::rising;
+use crate::forms::document::{joined, numbered};
+use crate::forms::fault::FaultKind;
+use crate::forms::value::rising;
 use crate::spec::{
     Discharge, DischargeTable, Exhaust, InertiveDuct, Intake, Petal, PetalMaterial, Reed,
     ReedStage, RotaryInlet, Silencer, TransferGroup, Window,

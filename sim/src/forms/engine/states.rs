@@ -2,7 +2,7 @@
 
 use super::Scenario;
 use super::change::{indexed, list, number, write};
-use super::document::{Document, Slot, Value};
+use crate::forms::document::{Document, Slot, Value};
 
 pub(super) const GASKETS: &str = "stack.base_gaskets_mm";
 pub(super) const SPACERS: &str = "stack.spacers_mm";

@@ -1,12 +1,4 @@
-//! Every key of an engine file in one table: what it is, its unit and range, its default, how it is
-//! measured. The reader, the schema, the template and sweep axes all come from here.
-
-mod engine;
-mod ports;
-mod running;
-mod sections;
-
-pub use sections::{SECTIONS, section_at};
+//! Keys and tables of a file: what a key is, its unit and range, its default, how it is measured.
 
 /// Unit a bare number is taken in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -199,7 +191,7 @@ impl Key {
         }
     }
 
-    const fn of(name: &'static str, kind: Kind, meaning: &'static str) -> Self {
+    pub(super) const fn of(name: &'static str, kind: Kind, meaning: &'static str) -> Self {
         Self {
             name,
             kind,
@@ -209,38 +201,50 @@ impl Key {
             usual_error: UsualError::Unknown,
         }
     }
-    const fn required(self) -> Self {
+    pub(super) const fn required(self) -> Self {
         Self { fallback: Fallback::Required, ..self }
     }
-    const fn or(self, value: f64) -> Self {
+    pub(super) const fn or(self, value: f64) -> Self {
         Self { fallback: Fallback::Number(value), ..self }
     }
-    const fn or_flag(self, value: bool) -> Self {
+    pub(super) const fn or_flag(self, value: bool) -> Self {
         Self { fallback: Fallback::Flag(value), ..self }
     }
-    const fn or_text(self, value: &'static str) -> Self {
+    pub(super) const fn or_text(self, value: &'static str) -> Self {
         Self { fallback: Fallback::Text(value), ..self }
     }
-    const fn or_else(self, words: &'static str) -> Self {
+    pub(super) const fn or_else(self, words: &'static str) -> Self {
         Self { fallback: Fallback::Derived(words), ..self }
     }
-    const fn how(self, how: &'static str, error: f64) -> Self {
+    pub(super) const fn how(self, how: &'static str, error: f64) -> Self {
         Self { how, usual_error: UsualError::Absolute(error), ..self }
     }
-    const fn how_share(self, how: &'static str, share: f64) -> Self {
+    pub(super) const fn how_share(self, how: &'static str, share: f64) -> Self {
         Self { how, usual_error: UsualError::Share(share), ..self }
     }
 }
 
-const fn number(name: &'static str, unit: Unit, low: f64, high: f64, meaning: &'static str) -> Key {
+pub(super) const fn number(
+    name: &'static str,
+    unit: Unit,
+    low: f64,
+    high: f64,
+    meaning: &'static str,
+) -> Key {
     Key::of(name, Kind::Number(unit, low, high), meaning)
 }
 
-const fn list(name: &'static str, unit: Unit, low: f64, high: f64, meaning: &'static str) -> Key {
+pub(super) const fn list(
+    name: &'static str,
+    unit: Unit,
+    low: f64,
+    high: f64,
+    meaning: &'static str,
+) -> Key {
     Key::of(name, Kind::Numbers(unit, low, high), meaning)
 }
 
-const fn over_speed(
+pub(super) const fn over_speed(
     name: &'static str,
     unit: Unit,
     low: f64,
@@ -250,15 +254,15 @@ const fn over_speed(
     Key::of(name, Kind::OverSpeed(unit, low, high), meaning)
 }
 
-const fn text(name: &'static str, meaning: &'static str) -> Key {
+pub(super) const fn text(name: &'static str, meaning: &'static str) -> Key {
     Key::of(name, Kind::Text, meaning)
 }
 
-const fn flag(name: &'static str, meaning: &'static str) -> Key {
+pub(super) const fn flag(name: &'static str, meaning: &'static str) -> Key {
     Key::of(name, Kind::Flag, meaning)
 }
 
-const fn choice(
+pub(super) const fn choice(
     name: &'static str,
     choices: &'static [&'static str],
     meaning: &'static str,

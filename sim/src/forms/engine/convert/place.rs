@@ -1,7 +1,7 @@
 //! Looking up keys of one table, in SI, with their defaults.
 
-use crate::scenario::document::{Document, Slot, Table, Value, general, joined};
-use crate::scenario::keys::{Fallback, Key, Section, Unit, section_at};
+use crate::forms::document::{Document, Slot, Table, Value, general, joined};
+use crate::forms::engine::keys::{Fallback, Key, Section, Unit, section_at};
 use crate::spec::SpeedTable;
 use crate::units::{BAR, CM3, DEG, ICE_POINT, MM, MM2};
 
@@ -22,7 +22,7 @@ fn to_si(unit: Unit, value: f64) -> f64 {
 }
 
 /// A difference of a unit in SI.
-pub(in crate::scenario) fn difference_to_si(unit: Unit, value: f64) -> f64 {
+pub(in crate::forms::engine) fn difference_to_si(unit: Unit, value: f64) -> f64 {
     to_si(unit, value) - to_si(unit, 0.0)
 }
 

@@ -1,7 +1,7 @@
 //! Stack, deck and clearance: from the measured state to the state to run.
 
 use super::{Bench, Conversion};
-use crate::scenario::fault::FaultKind;
+use crate::forms::fault::FaultKind;
 use crate::spec::{Clearance, CrankTrain, Head, Piston, Stack};
 use crate::units::CM3;
 

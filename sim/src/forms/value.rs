@@ -6,8 +6,8 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 use super::document::Value;
+use super::engine::keys::{Key, Kind, Unit};
 use super::fault::FaultKind;
-use super::keys::{Key, Kind, Unit};
 use super::quantity::{self, Quantity};
 use super::speeds::parse_speeds;
 
@@ -123,7 +123,7 @@ fn speeds(value: &DeValue) -> Result<Read, Refusal> {
     let key = Key {
         kind: Kind::Numbers(Unit::One, 100.0, 30_000.0),
         meaning: "Speeds in 1/min.",
-        ..super::keys::SECTIONS[0].keys[0]
+        ..super::engine::keys::SECTIONS[0].keys[0]
     };
     let (speeds, _) = numbers(&key, Unit::One, value).map_err(|mut r| {
         if r.span.is_none() {

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::engine::keys::{Key, Section, section_at};
 use super::fault::{Fault, FaultKind, position};
-use super::keys::{Key, Section, section_at};
 
 /// A value as written, numbers in the key's unit.
 #[derive(Debug, Clone, PartialEq)]

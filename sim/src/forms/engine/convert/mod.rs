@@ -6,9 +6,9 @@ mod ports;
 mod running;
 mod stack;
 
-use super::document::{Document, Value, numbered};
-use super::fault::{Fault, FaultKind};
 use crate::crank::Crank;
+use crate::forms::document::{Document, Value, numbered};
+use crate::forms::fault::{Fault, FaultKind};
 use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston, StudHole, TransferGroup};
 use place::Place;
 pub(super) use place::difference_to_si;

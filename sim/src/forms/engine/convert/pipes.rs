@@ -1,8 +1,8 @@
 //! Chains of pipes.
 
 use super::Conversion;
-use crate::scenario::document::{joined, numbered};
-use crate::scenario::fault::FaultKind;
+use crate::forms::document::{joined, numbered};
+use crate::forms::fault::FaultKind;
 use crate::spec::{Piece, PieceForm, Pipework};
 use crate::units::BAR;
 

@@ -1,15 +1,16 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
 
 use super::convert::{Known, Touched};
-use super::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
-use super::fault::{Fault, FaultKind};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
-use super::reading::nearest;
 use super::states::{
     GASKETS, GASKETS_THEN, HEAD_GASKETS, Parts, SPACERS, SPACERS_THEN, keep_measured_state, let_go,
     read_once, stands_for,
 };
-use super::{Scenario, understand, value};
+use super::{Scenario, understand};
+use crate::forms::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
+use crate::forms::fault::{Fault, FaultKind};
+use crate::forms::reading::nearest;
+use crate::forms::value;
 use crate::spec::EngineSpec;
 
 /// A number that no key holds by itself.

@@ -11,7 +11,7 @@ use super::{Block, Section};
 use crate::files::{self, Failure};
 
 /// The template that comes with the program.
-pub(crate) const SHIPPED: &str = include_str!("../../data/report.toml");
+pub(crate) const SHIPPED: &str = include_str!("../../../data/report.toml");
 
 /// Sections that a template may move but not leave out: whoever cuts metal must read them.
 const NEVER_LEFT_OUT: &[&str] = &["cautions", "model"];

@@ -1,26 +1,21 @@
-//! Engine files: text in, a checked specification or every fault out. The only module that knows TOML.
+//! Engine files: text in, a checked specification or every fault out.
 
 mod change;
 mod convert;
-mod document;
-mod fault;
 pub mod keys;
-mod quantity;
-mod reading;
 mod rules;
-mod speeds;
 mod states;
-mod value;
 
+pub use super::document::{Document, Entry, Value, general, key_at};
+pub use super::fault::{Fault, FaultKind};
+pub use super::speeds::parse_speeds;
 pub use change::{Changer, HANDLES, Handle};
-pub use document::{Document, Entry, Value, general, key_at};
-pub use fault::{Fault, FaultKind};
 pub use rules::{Implausible, check, check_for_running};
-pub use speeds::parse_speeds;
 pub use states::{Parts, Stacks};
 
+use super::document::joined;
+use super::quantity;
 use crate::spec::EngineSpec;
-use document::joined;
 use keys::{Fallback, Presence};
 
 /// An engine file understood.
@@ -54,7 +49,7 @@ pub struct DefaultUsed {
 /// Reads an engine file.
 ///
 /// ```
-/// let faults = freshcharge_sim::scenario::read("name = \"Nothing yet\"\nbore = 39.0 mm\n").unwrap_err();
+/// let faults = freshcharge_sim::forms::engine::read("name = \"Nothing yet\"\nbore = 39.0 mm\n").unwrap_err();
 /// assert_eq!(faults[0].line, 1);
 /// assert!(faults.iter().any(|f| f.line == 2 && f.remedy.contains("in quotes")));
 /// ```

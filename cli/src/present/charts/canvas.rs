@@ -95,8 +95,8 @@ pub(crate) const CASE: Look = SERIES[1].plain();
 pub(crate) const EXHAUST: Look = SERIES[2].plain();
 
 const FONT: &str = "Noto Sans";
-const REGULAR: &[u8] = include_bytes!("../../fonts/NotoSans-Regular-sub.ttf");
-const BOLD: &[u8] = include_bytes!("../../fonts/NotoSans-Bold-sub.ttf");
+const REGULAR: &[u8] = include_bytes!("../../../fonts/NotoSans-Regular-sub.ttf");
+const BOLD: &[u8] = include_bytes!("../../../fonts/NotoSans-Bold-sub.ttf");
 
 /// Sizes of type [px].
 pub(crate) const TITLE: u32 = 19;
