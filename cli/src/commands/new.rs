@@ -3,7 +3,9 @@
 use std::fmt::Write as _;
 use std::io::{BufRead, IsTerminal, Write as _};
 
-use freshcharge_sim::scenario::keys::{Fallback, Key, Presence, SECTIONS, Section, section_at};
+use freshcharge_sim::scenario::keys::{
+    Fallback, Key, Presence, SECTIONS, Section, Unit, section_at,
+};
 use freshcharge_sim::scenario::{self, Fault};
 
 use super::run::UNMEASURED;
@@ -172,18 +174,18 @@ impl Entry {
     }
 }
 
-/// A list's numbers together, as TOML: `[0.3, 0.2]` is `0.5`; what cannot be read stays for the reader.
+/// A list's numbers together, as TOML: `[0.3, 0.2]` is `0.5`. What cannot be read stays as it is, for the
+/// reader to refuse.
 fn total(list: &str) -> String {
     let inside = list.trim().trim_start_matches('[').trim_end_matches(']');
-    let parts = inside.split(',').map(str::trim).filter(|p| !p.is_empty());
-    let numbers: Result<Vec<f64>, _> = parts.map(str::parse::<f64>).collect();
-    numbers.map_or_else(
-        |_| "0.0".to_owned(),
-        |n| {
-            // a sum of hundredths is a number of hundredths
-            format!("{:?}", (n.iter().sum::<f64>() * 1e6).round() / 1e6)
-        },
-    )
+    let parts = inside.split(',').map(|p| p.trim().trim_matches('"')).filter(|p| !p.is_empty());
+    let read = |p: &str| {
+        p.parse::<f64>().ok().or_else(|| scenario::parse_quantity(p, Unit::Millimetre).ok())
+    };
+    let numbers: Option<Vec<f64>> = parts.map(read).collect();
+    // the digits of a sum are those of its parts
+    let sum = |n: Vec<f64>| format!("{:?}", (n.iter().sum::<f64>() * 1e6).round() / 1e6);
+    numbers.map_or_else(|| inside.to_owned(), sum)
 }
 
 /// The file in the making.
