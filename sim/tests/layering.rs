@@ -13,6 +13,7 @@ const LAYERS: &[&[&str]] = &[
     &["forms", "cycle"],
     &["workshop", "sweep"],
     &["inquiry"],
+    &["studies"],
 ];
 
 fn rank(module: &str) -> Option<usize> {

@@ -328,6 +328,29 @@ impl Use {
     }
 }
 
+/// What `check` is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Ask {
+    /// How much must come off head or barrel to get the squish back?
+    Squish,
+    /// What compression?
+    Compression,
+    /// Which base stack holds the squish, and with what timings?
+    Spacer,
+    /// How wide may the exhaust become?
+    Width,
+    /// Does the roof's shape waste area?
+    Shape,
+    /// Is the squish velocity right for this speed?
+    SquishVelocity,
+    /// Will the piston hit the head?
+    Clearance,
+    /// How long does the blowdown last at each speed?
+    Blowdown,
+    /// How accurate must I measure?
+    Accuracy,
+}
+
 /// Arguments of `check`.
 #[derive(Debug, clap::Args)]
 pub(crate) struct CheckArgs {
@@ -345,6 +368,12 @@ pub(crate) struct CheckArgs {
     /// Your own limits instead of the shipped ones.
     #[arg(long, value_name = "FILE")]
     pub(crate) limits: Option<PathBuf>,
+    /// Everything that follows from the measurements, with ±, every limit and its source.
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// The question that the last sentence answers; timings and verdict when left out.
+    #[arg(long, value_name = "QUESTION")]
+    pub(crate) ask: Option<Ask>,
     /// Print as JSON.
     #[arg(long)]
     pub(crate) json: bool,

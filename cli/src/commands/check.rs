@@ -3,11 +3,13 @@
 use std::fmt::Write as _;
 
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::spec::{PieceForm, Pipework};
+use freshcharge_sim::spec::{EngineSpec, PieceForm, Pipework};
+use freshcharge_sim::studies::{Item, half_width};
 use freshcharge_sim::units::{CM3, DEG, MM};
 use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread};
 use serde_json::json;
 
+use super::brief::{self, Bench};
 use super::run::{load, speeds_or, with_set};
 use super::stacks;
 use crate::Outcome;
@@ -18,47 +20,75 @@ use crate::files::{self, Failure};
 use crate::limits::{self, Limit, Standing};
 
 /// A limit held against a fact.
-struct Judged<'a> {
-    limit: &'a Limit,
-    fact: &'a Fact,
-    standing: Standing,
+pub(crate) struct Judged<'a> {
+    pub(crate) limit: &'a Limit,
+    pub(crate) fact: &'a Fact,
+    pub(crate) standing: Standing,
+    /// The fact with its error, as it was judged.
+    pub(crate) item: Item,
 }
 
 /// Runs the command.
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
-    let (scenario, hash) = load(&args.file)?;
-    let scenario = with_set(scenario, &args.set)?;
+    let (base, hash) = load(&args.file)?;
+    let scenario = with_set(base.clone(), &args.set)?;
     let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
     let limits = limits::load(args.limits.as_deref(), args.usage)?;
     let shown = few(&speeds);
     let facts = Facts::of_scenario(&scenario, &shown);
     let errors = workshop::measured(&scenario, true);
     let spreads = spreads(&scenario, &errors, &facts, &shown);
-    let top = shown.last().copied().unwrap_or(8000.0);
-    let judged = judge(&limits, &facts, top);
-    let text = if args.json {
-        as_json(&scenario, &hash, &facts, &spreads, &judged)
-    } else {
-        let mut text = format!("{}\n", scenario.spec.name);
-        text.push_str(&stacks::line(&scenario));
-        tables(&mut text, &facts, &spreads);
-        let exhaust = &scenario.spec.exhaust;
-        let exit = exhaust.exit_area.map(|area| (4.0 * area / std::f64::consts::PI).sqrt());
-        let outward = "Exhaust pipe, from the casting's end outward";
-        pipework(&mut text, outward, exhaust.pipe.as_ref(), exit);
-        let inward = "Inlet pipe, from the outside inward";
-        pipework(&mut text, inward, scenario.spec.inlet_pipe.as_ref(), None);
-        verdicts(&mut text, &judged, args.usage.word());
-        touches(&mut text, &facts);
-        gains(&mut text, &scenario, &facts, &shown);
-        repeat_first(&mut text, &facts, &spreads, &errors);
-        for note in &scenario.notes {
-            let _ = writeln!(text, "{}", wrapped(note));
-        }
-        text
+    let judged = judge(&limits, &scenario.spec, (&facts, &spreads), top(&shown));
+    if args.json {
+        files::print(&as_json(&scenario, &hash, &facts, &spreads, &judged))?;
+        return Ok(Outcome::Done);
+    }
+    let before = (!args.set.is_empty()).then(|| {
+        let facts = Facts::of_scenario(&base, &shown);
+        (base, facts)
+    });
+    let bench = Bench {
+        scenario: &scenario,
+        before: before.as_ref().map(|(s, f)| (s, f)),
+        facts: &facts,
+        spreads: &spreads,
+        errors: &errors,
+        judged: &judged,
+        speeds: &shown,
+        usage: args.usage,
     };
+    let mut text = format!("{}\n{}", scenario.spec.name, stacks::line(&scenario));
+    brief::rows(&mut text, &bench);
+    if args.all {
+        everything(&mut text, &bench);
+    }
+    touches(&mut text, &facts);
+    for note in &scenario.notes {
+        let _ = writeln!(text, "{}", wrapped(note));
+    }
+    brief::answer(&mut text, &bench, args.ask);
     files::print(&text)?;
     Ok(Outcome::Done)
+}
+
+/// What depends on speed is held against limits at the highest.
+fn top(speeds: &[f64]) -> f64 {
+    speeds.last().copied().unwrap_or(8000.0)
+}
+
+/// All that `--all` adds.
+fn everything(text: &mut String, bench: &Bench) {
+    let scenario = bench.scenario;
+    tables(text, bench.facts, bench.spreads);
+    let exhaust = &scenario.spec.exhaust;
+    let exit = exhaust.exit_area.map(|area| (4.0 * area / std::f64::consts::PI).sqrt());
+    let outward = "Exhaust pipe, from the casting's end outward";
+    pipework(text, outward, exhaust.pipe.as_ref(), exit);
+    let inward = "Inlet pipe, from the outside inward";
+    pipework(text, inward, scenario.spec.inlet_pipe.as_ref(), None);
+    verdicts(text, bench.judged, bench.usage.word());
+    gains(text, scenario, bench.facts, bench.speeds);
+    repeat_first(text, bench.facts, bench.spreads, bench.errors);
 }
 
 /// At most three of the speeds: lowest, middle, highest.
@@ -68,7 +98,7 @@ fn few(speeds: &[f64]) -> Vec<f64> {
 }
 
 /// ± of every fact.
-pub(super) fn spreads(
+pub(crate) fn spreads(
     scenario: &Scenario,
     errors: &[Contribution],
     facts: &Facts,
@@ -81,17 +111,32 @@ pub(super) fn spreads(
     })
 }
 
-fn judge<'a>(limits: &'a [Limit], facts: &'a Facts, rpm: f64) -> Vec<Judged<'a>> {
+/// Every limit that applies, those that are broken first, the most dangerous of them before the others.
+pub(crate) fn judge<'a>(
+    limits: &'a [Limit],
+    spec: &EngineSpec,
+    (facts, spreads): (&'a Facts, &[Spread]),
+    rpm: f64,
+) -> Vec<Judged<'a>> {
+    let error_of = |fact: &Fact| {
+        let place = facts.0.iter().position(|f| f.key == fact.key);
+        place.and_then(|i| spreads.get(i)).map_or(0.0, |s| s.half_width)
+    };
     let mut judged = Vec::new();
-    for limit in limits {
+    for limit in limits.iter().filter(|l| l.applies(spec)) {
         for fact in limit.facts(facts, rpm) {
-            judged.push(Judged { limit, fact, standing: limit.judge(fact.value) });
+            let error = error_of(fact);
+            let (standing, item) = (limit.stands(fact, error), limit.item(fact, error));
+            judged.push(Judged { limit, fact, standing, item });
         }
     }
-    judged.sort_by_key(|j| match j.standing {
-        Standing::Broken => 0,
-        Standing::Near => 1,
-        Standing::Met => 2,
+    judged.sort_by_key(|j| {
+        let rank = match j.standing {
+            Standing::Broken => 0,
+            Standing::Near => 1,
+            Standing::Met => 2,
+        };
+        (rank, std::cmp::Reverse(j.limit.danger))
     });
     judged
 }
@@ -106,7 +151,7 @@ fn tables(text: &mut String, facts: &Facts, spreads: &[Spread]) {
         }
         let value = number(fact.value);
         let error = if spread.half_width > 0.0 {
-            format!("± {}", number_like(spread.half_width))
+            format!("± {}", half_width(spread.half_width))
         } else {
             String::new()
         };
@@ -167,12 +212,6 @@ fn pipework(text: &mut String, title: &str, pipe: Option<&Pipework>, before: Opt
 
 /// Difference of diameters that counts as a step [m].
 const STEP: f64 = 0.5e-3;
-
-/// Two significant digits.
-fn number_like(value: f64) -> String {
-    let digits = (1.0 - value.abs().log10().floor()).clamp(0.0, 7.0) as usize;
-    format!("{value:.digits$}")
-}
 
 fn verdicts(text: &mut String, judged: &[Judged], usage: &str) {
     let bold = anstyle::Style::new().bold();

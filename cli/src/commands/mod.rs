@@ -1,8 +1,9 @@
 //! One module a subcommand.
 
 mod angles;
+mod brief;
 mod chart;
-mod check;
+pub(crate) mod check;
 mod compare;
 mod correct;
 mod disc;

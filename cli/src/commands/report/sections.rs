@@ -2,14 +2,14 @@
 
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::spec::EngineSpec;
-use freshcharge_sim::workshop::Facts;
+use freshcharge_sim::workshop::{self, Facts};
 
 use super::{Material, against, explore};
 use crate::chart;
 use crate::chart::sweep::grid::Grid;
-use crate::command::portmap;
 use crate::command::run::Run;
 use crate::command::sheet::Sheet;
+use crate::command::{check, portmap};
 use crate::export::layout::number;
 use crate::files::Failure;
 use crate::limits::{self, Standing};
@@ -282,30 +282,32 @@ const ALWAYS: &[&str] = &[
 /// The table of limits, and what to bear in mind of those that are broken or near.
 fn held_against_limits(material: &Material) -> Result<(Table, Vec<String>), Failure> {
     let top = material.top();
-    let facts = Facts::of(&material.last().scenario.spec, &[top]);
+    let scenario = &material.last().scenario;
+    let facts = Facts::of_scenario(scenario, &[top]);
+    let errors = workshop::measured(scenario, true);
+    let spreads = check::spreads(scenario, &errors, &facts, &[top]);
+    let limits = limits::load(None, material.args.usage)?;
     let mut table = Table::wordy(&["quantity", "value", "limit", "verdict", "source"], Vec::new());
     let mut cautions: Vec<String> = Vec::new();
-    for limit in limits::load(None, material.args.usage)? {
-        for fact in limit.facts(&facts, top) {
-            let standing = limit.judge(fact.value);
-            let word = match standing {
-                Standing::Met => "met",
-                Standing::Near => "near",
-                Standing::Broken => "broken",
-            };
-            let caution = &limit.caution;
-            if standing != Standing::Met && !caution.is_empty() && !cautions.contains(caution) {
-                cautions.push(caution.clone());
-            }
-            let cells = vec![
-                fact.words.clone(),
-                number(fact.value),
-                limit.bounds(),
-                word.to_owned(),
-                format!("{} ({})", limit.source, limit.confidence),
-            ];
-            table.row(cells, standing == Standing::Broken);
+    for found in check::judge(&limits, &scenario.spec, (&facts, &spreads), top) {
+        let check::Judged { limit, fact, standing, .. } = found;
+        let word = match standing {
+            Standing::Met => "met",
+            Standing::Near => "near",
+            Standing::Broken => "broken",
+        };
+        let caution = &limit.caution;
+        if standing != Standing::Met && !caution.is_empty() && !cautions.contains(caution) {
+            cautions.push(caution.clone());
         }
+        let cells = vec![
+            fact.words.clone(),
+            number(fact.value),
+            limit.bounds(),
+            word.to_owned(),
+            format!("{} ({})", limit.source, limit.confidence),
+        ];
+        table.row(cells, standing == Standing::Broken);
     }
     cautions.extend(ALWAYS.iter().map(|c| (*c).to_owned()));
     Ok((table, cautions))
