@@ -57,7 +57,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         speeds: &shown,
         usage: args.usage,
     };
-    let mut text = format!("{}\n{}", scenario.spec.name, stacks::line(&scenario));
+    let mut text = format!("{}. {}", scenario.spec.name, stacks::line(&scenario));
     brief::rows(&mut text, &bench);
     if args.all {
         everything(&mut text, &bench);
