@@ -105,7 +105,7 @@ mod tests {
     use std::f64::consts::PI;
 
     use super::*;
-    use crate::sweep::{Design, Sample, Sampled, Varied};
+    use crate::studies::sweep::{Design, Sample, Sampled, Varied};
 
     /// Two-sided critical values of the correlation coefficient by degrees of freedom, as printed in
     /// R. A. Fisher and F. Yates, Statistical Tables, table VII.
