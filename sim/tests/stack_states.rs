@@ -92,7 +92,7 @@ fn a_change_elsewhere_leaves_every_other_plus_and_minus_as_it_was() {
         for base in both(text) {
             let (before, errors) = (facts(&base), measured(&base, true));
             for path in base.document.numbers() {
-                let value = base.value(&path).unwrap();
+                let Some(value) = base.value(&path) else { continue };
                 let Ok(changed) = base.with(&path, value * 1.001 + 1e-4) else { continue };
                 tried += 1;
                 if another_part(&path) {
