@@ -1,4 +1,10 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
+//!
+//! # Decisions
+//!
+//! - Readings keep the state they were taken in: before a number of a file is changed by its path, the
+//!   measured stack, where the file leaves it to be as the state to run, is written down. A floor that is
+//!   not given lies at the crown's lowest place in the measured state.
 
 use super::convert::{Known, MODEL, Touched};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
