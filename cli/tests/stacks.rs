@@ -52,12 +52,9 @@ fn two_files_that_differ_in_the_fitted_stack_show_what_it_does() {
     let shown = text(&out.stdout);
     assert!(!shown.contains("Warning"), "{shown}");
     let stack = line(&shown, "After:");
-    assert!(stack.contains("readings taken with base 0.40 mm"), "{stack}");
-    assert!(stack.contains("fitted are base 1.40 mm (+1.00)"), "{stack}");
-    assert!(
-        line(&shown, "Before:").contains("the same as when the readings were taken"),
-        "{shown}"
-    );
+    assert!(stack.contains("measured with base 0.40"), "{stack}");
+    assert!(stack.contains("fitted 1.40 (+1.00)"), "{stack}");
+    assert!(line(&shown, "Before:").contains("as when the readings were taken"), "{shown}");
     // one millimetre lifts a roof at depth h by what the crank needs for it: some five degrees of duration
     let change = *numbers(line(&shown, "transfer main duration")).get(2).unwrap();
     assert!((4.0..8.0).contains(&change), "{shown}");
@@ -122,8 +119,8 @@ fn a_head_gasket_left_to_follow_is_told_too() {
 
 #[test]
 fn check_and_run_say_in_one_line_which_stack_is_which() {
-    let same = "Stack: base 0.40 mm and head gasket 0.50 mm fitted, the same as when the readings were taken.";
-    let other = "Stack: readings taken with base 0.40 mm and head gasket 0.50 mm; fitted are base 1.40 mm (+1.00) and head gasket 0.50 mm (+0.00).";
+    let same = "Stack: base 0.40, head gasket 0.50 mm, as when the readings were taken.";
+    let other = "Stack: measured with base 0.40, head 0.50 mm; fitted 1.40 (+1.00), 0.50 (+0.00).";
     let (_folder, [plain, spacer]) = files(&touring(), &spaced(&touring()));
     for (file, wanted) in [(&plain, same), (&spacer, other)] {
         for command in [&["check", file][..], &["run", file, "--rpm", "6000"]] {

@@ -13,12 +13,10 @@ pub(super) fn line(scenario: &Scenario) -> String {
     let [base, then] = stacks.totals();
     let (head, head_then) = (stacks.head, stacks.head_then.unwrap_or(stacks.head));
     let words = if (base - then).abs() < SAME && (head - head_then).abs() < SAME {
-        format!(
-            "Stack: base {base:.2} mm and head gasket {head:.2} mm fitted, the same as when the readings were taken."
-        )
+        format!("Stack: base {base:.2}, head gasket {head:.2} mm, as when the readings were taken.")
     } else {
         format!(
-            "Stack: readings taken with base {then:.2} mm and head gasket {head_then:.2} mm; fitted are base {base:.2} mm ({:+.2}) and head gasket {head:.2} mm ({:+.2}).",
+            "Stack: measured with base {then:.2}, head {head_then:.2} mm; fitted {base:.2} ({:+.2}), {head:.2} ({:+.2}).",
             base - then,
             head - head_then
         )

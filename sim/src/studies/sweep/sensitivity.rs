@@ -79,7 +79,11 @@ fn by_chance(r: f64, freedom: usize) -> f64 {
         let k = k as f64;
         term *= square * if even { (2.0 * k - 1.0) / (2.0 * k) } else { 2.0 * k / (2.0 * k + 1.0) };
     }
-    let within = if even { r * sum } else { (r.asin() + r * sum) / std::f64::consts::FRAC_PI_2 };
+    let within = if even {
+        r * sum
+    } else {
+        (crate::portable::asin(r) + r * sum) / std::f64::consts::FRAC_PI_2
+    };
     1.0 - within
 }
 
