@@ -138,6 +138,12 @@ fn check_and_run_say_in_one_line_which_stack_is_which() {
     }
 }
 
+/// The same file with a spacer in the stack to run, wherever the table stands.
+fn spacer_fitted(text: &str) -> String {
+    let (before, stack) = text.split_once("\n[stack]\n").unwrap();
+    format!("{before}\n[stack]\n{}", stack.replacen("spacers_mm = []", "spacers_mm = [1.0]", 1))
+}
+
 #[test]
 fn a_new_file_says_with_which_stack_it_was_measured() {
     for kind in ["crank-web", "disc-valve", "piston-port", "reed"] {
@@ -147,8 +153,7 @@ fn a_new_file_says_with_which_stack_it_was_measured() {
         assert_eq!(measured["base_gaskets_mm"], table["stack"]["base_gaskets_mm"], "{written}");
         assert_eq!(measured["spacers_mm"], table["stack"]["spacers_mm"], "{written}");
         assert_eq!(table["head"]["assembled"]["head_gasket_mm"].as_float(), Some(0.5), "{written}");
-        let (_folder, [before, after]) =
-            files(&written, &written.replacen("spacers_mm = []", "spacers_mm = [1.0]", 1));
+        let (_folder, [before, after]) = files(&written, &spacer_fitted(&written));
         let shown = text(&freshcharge(&["compare", &before, &after, "--rpm", "6000"]).stdout);
         assert!(numbers(line(&shown, "transfer main duration"))[2] > 4.0, "{kind}: {shown}");
     }
@@ -207,7 +212,7 @@ fn plus_minus_without_a_number_draws_64_sets_and_names_nothing_that_does_nothing
     assert!(shown.contains("no single reading can be told from chance"), "{shown}");
     let words = shown.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
-        words.contains("A reading is named only where its rank correlation is above 0.8"),
+        words.contains("A reading is named only where its rank correlation is above 0.9"),
         "{shown}"
     );
     assert!(words.contains("two-sided"), "{shown}");

@@ -302,6 +302,9 @@ pub(crate) struct NewArgs {
     /// Write over a file that is already there.
     #[arg(long)]
     pub(crate) force: bool,
+    /// Go on with a file that was left before every question was answered.
+    #[arg(long = "continue", conflicts_with_all = ["template", "force", "intake"])]
+    pub(crate) go_on: bool,
 }
 
 /// What the engine is for.

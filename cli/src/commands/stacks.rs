@@ -25,7 +25,7 @@ pub(super) fn line(scenario: &Scenario) -> String {
         return format!("{words}\n");
     }
     let note = format!(
-        "{} not in the file, so what was measured follows whatever is fitted: changing [stack] in the file moves no timing and no volume. Write what was fitted when you measured: {}.",
+        "{} not in the file, so what was measured follows whatever is fitted: changing [stack] in the file moves no timing and no volume. If you measured with what is fitted now, write: {}.",
         keys(&stacks.follow),
         lines(&stacks).join(", ")
     );
