@@ -107,10 +107,10 @@ fn a_change_elsewhere_leaves_every_other_plus_and_minus_as_it_was() {
                     assert_eq!(pairs[0], pairs[1], "{path}: {}", error.path);
                 }
                 for (a, b) in before.iter().zip(&facts(&changed)) {
-                    if a.0 == b.0 && a.1.to_bits() == b.1.to_bits() && !moves_slopes(&path, &a.0) {
-                        if a.2.to_bits() != b.2.to_bits() {
-                            differ.push(format!("{path}: {} {} {}", a.0, a.2, b.2));
-                        }
+                    let same = a.0 == b.0 && a.1.to_bits() == b.1.to_bits();
+                    let differs = a.2.to_bits() != b.2.to_bits();
+                    if same && differs && !moves_slopes(&path, &a.0) {
+                        differ.push(format!("{path}: {} {} {}", a.0, a.2, b.2));
                     }
                 }
             }
