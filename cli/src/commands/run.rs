@@ -96,7 +96,7 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
         write_traces(folder, &run)?;
     }
     if let Some(folder) = &args.charts {
-        let written = chart::write_run(folder, &run)?;
+        let written = crate::session::charts::write(folder, &chart::of_run(&run)?)?;
         if !args.quiet && !args.json && !args.csv {
             files::print(&format!("\nCharts: {}\n", written.join(", ")))?;
         }
