@@ -23,6 +23,7 @@ mod results;
 mod rig;
 mod run;
 mod sheet;
+mod stacks;
 mod sweep;
 mod target;
 mod trends;

@@ -5,6 +5,7 @@ mod change;
 mod convert;
 pub mod keys;
 mod rules;
+mod states;
 
 pub use super::document::{Document, Entry, Value, general, key_at};
 pub use super::fault::{Fault, FaultKind};
@@ -12,6 +13,7 @@ pub use super::speeds::parse_speeds;
 pub use answers::{Answers, Doubt, Usual};
 pub use change::{Changer, HANDLES, Handle};
 pub use rules::{Implausible, check, check_for_running};
+pub use states::{Parts, Stacks};
 
 use super::document::joined;
 use super::quantity;
