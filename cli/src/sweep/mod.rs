@@ -22,6 +22,7 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 pub(crate) use job::Objective;
+pub(crate) use progress::duration;
 pub(crate) use row::Outcome;
 pub(crate) use table::{Header, Row, Table};
 

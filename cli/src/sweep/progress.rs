@@ -65,7 +65,7 @@ impl Progress {
 }
 
 /// A time in words [s].
-pub(super) fn duration(seconds: f64) -> String {
+pub(crate) fn duration(seconds: f64) -> String {
     let whole = seconds.round();
     match whole {
         _ if seconds < 10.0 => format!("{seconds:.1} s"),

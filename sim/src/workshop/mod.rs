@@ -17,6 +17,6 @@ mod windows;
 pub use angles::{Conversion, convert};
 pub use correction::{Standard, TestAir, factor, saturation_pressure};
 pub use facts::{Fact, Facts, Section};
-pub use plan::{Goal, Operation, Solution, solve};
+pub use plan::{Goal, NOTHING, Operation, Solution, corners, relaxation, solve};
 pub use stack::{SquishPeak, peak_squish};
 pub use uncertainty::{Contribution, Spread, counterpart, measured, spread};

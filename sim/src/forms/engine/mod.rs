@@ -4,12 +4,14 @@ mod change;
 mod convert;
 pub mod keys;
 mod rules;
+mod write;
 
 pub use super::document::{Document, Entry, Value, general, key_at};
 pub use super::fault::{Fault, FaultKind};
 pub use super::speeds::parse_speeds;
 pub use change::{Changer, HANDLES, Handle};
 pub use rules::{Implausible, check, check_for_running};
+pub use write::rewritten;
 
 use super::document::joined;
 use super::quantity;
