@@ -119,15 +119,15 @@ impl Whole {
         (mean < -NONE).then(|| {
             let gains: Vec<String> =
                 changes.iter().filter(|c| c.1 > NONE).map(|c| format!("{:.0}", c.0)).collect();
-            let where_else = if gains.is_empty() {
-                "at no speed does it give more".to_owned()
+            let (worse, where_else) = if gains.is_empty() {
+                ("WORSE", "at no speed does it give more".to_owned())
             } else {
-                format!("it gives more only at {}/min", gains.join(", "))
+                ("WORSE on the whole", format!("it gives more only at {}/min", gains.join(", ")))
             };
-            wrapped(&format!(
-                "the simulation says that plan 1 makes this engine WORSE: over the band it loses {:.1} % of its power in the mean; {where_else}. Do it only if the goals are worth that to you.",
+            format!(
+                "the simulation says that plan 1 makes this engine {worse}: over the band it loses {:.1} % of its power in the mean; {where_else}. Do it only if the goals are worth that to you.",
                 -100.0 * mean
-            ))
+            )
         })
     }
 

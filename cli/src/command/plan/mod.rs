@@ -74,10 +74,11 @@ pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
     let stopped = watch.stopped();
     watch.clear();
 
-    let mut text = format!("{}: ", scenario.spec.name);
+    let mut text = String::new();
     if let Some(worse) = whole.as_ref().and_then(Whole::warning) {
-        let _ = writeln!(text, "{worse}\n");
+        let _ = writeln!(text, "{}\n", wrapped(&format!("{}: {worse}", scenario.spec.name)));
     }
+    let _ = write!(text, "{}: ", scenario.spec.name);
     if stopped {
         text.push_str(&unfinished(&wish, &goals));
     }

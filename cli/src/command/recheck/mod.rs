@@ -68,9 +68,11 @@ pub(crate) fn run(args: &RecheckArgs) -> Result<Outcome, Failure> {
         }
     }
     if asked {
-        out.push_str(
-            "\nNothing is cut until this is cleared up. Measure again; then freshcharge recheck JOB NAME=READING. A reading\nthat is really so is taken with --confirm NAME.\n",
+        let words = format!(
+            "Cut nothing until this is cleared up. Measure again, then freshcharge recheck {} NAME=READING; a reading that is really so is taken with --confirm NAME.",
+            args.job.display()
         );
+        let _ = writeln!(out, "\n{}", wrapped(&words));
         files::print(&out)?;
         return Ok(Outcome::Incomplete);
     }

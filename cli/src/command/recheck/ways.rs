@@ -73,9 +73,10 @@ pub(super) fn out(out: &mut String, job: &Job, goals: &Goals, builds: &Builds, q
     let met =
         whole.is_some_and(|v| goals.goals.iter().zip(v).all(|(g, v)| g.missed(v, v) < NOTHING));
     if met {
-        out.push_str("Every goal is still met: nothing has to be done about it. Go on with the rest as planned.\n");
+        out.push_str("\nWays out: none is needed. Every goal is still met; keep the planned stack and finish the rest as planned.\n");
+    } else {
+        every_way(out, job, goals, so_far, &speeds, &watch);
     }
-    every_way(out, job, goals, so_far, &speeds, &watch);
     watch.clear();
 }
 
@@ -145,12 +146,20 @@ fn every_way(
     let mut any = false;
     for (words, goals, choices) in ways {
         let found = search(engine, goals, &choices, watch);
-        let skims = words.starts_with("a skim");
-        let plan = found.plans.first().filter(|p| {
-            let cut = goals.kinds.iter().zip(&p.solution.amounts);
-            !skims || cut.clone().any(|(k, a)| *k == Kind::TopFace && *a > 1e-6)
-        });
-        match plan {
+        let skimmed = |p: &Plan| {
+            let mut cuts = goals.kinds.iter().zip(&p.solution.amounts);
+            cuts.any(|(k, a)| *k == Kind::TopFace && *a > 1e-6)
+        };
+        match found.plans.first() {
+            Some(plan) if words.starts_with("a skim") && !skimmed(plan) => {
+                let _ = writeln!(
+                    out,
+                    "{}",
+                    bulleted(&format!(
+                        "{words}: none. It changes squish and compression but no timing, and does not help here."
+                    ))
+                );
+            }
             Some(plan) if plan.solution.relaxation == 0.0 => {
                 any = true;
                 let _ = writeln!(out, "- {words}: {}.", what(goals, plan));

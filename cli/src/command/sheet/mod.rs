@@ -382,8 +382,13 @@ impl Sheet {
             tolerance: format!("± {tolerance} mm"),
             check,
         });
-        let (path, words) =
-            (format!("{}.roof_depth_mm", port.path), format!("{} roof", port.words));
+        let path = format!("{}.roof_depth_mm", port.path);
+        // the engine file's depths are from the face as it was measured
+        let words = if off > 0.0 {
+            format!("{} roof, below the top face as it was before {off:.2} mm came off", port.words)
+        } else {
+            format!("{} roof", port.words)
+        };
         self.cut(&path, &words, (from + off, to + off), tolerance);
     }
 
