@@ -62,7 +62,8 @@ fn no_plan_ever_breaks_a_safety_goal() {
     for i in 0..40 {
         let at = |k: u32, low: f64, high: f64| low + (high - low) * share(i, k + 3 * i);
         // wishes out of reach against each other, limits on what can break
-        let squish = at(1, 0.8, 1.6);
+        // now and then more than the shelf can give
+        let squish = if i % 8 == 0 { 4.0 } else { at(1, 0.8, 1.6) };
         let chord = at(2, 0.632, 0.68);
         let bridge = at(3, 3.0, 9.1);
         let floor = at(4, -1.6, 0.3);
@@ -142,11 +143,15 @@ fn the_engine_file_after_a_plan_gives_what_the_plan_promised() {
     let out = freshcharge(&["compare", "scenarios/touring.toml", after, "--rpm", "8000"]);
     let compared = text(&out.stdout);
     let numbers = |words: &str| -> Vec<f64> {
-        let line = compared.lines().find(|l| l.to_lowercase().starts_with(words)).unwrap();
+        let line = compared
+            .lines()
+            .skip_while(|l| !l.starts_with("Simulated"))
+            .find(|l| l.to_lowercase().contains(words))
+            .unwrap_or_else(|| panic!("{compared}"));
         line.split_whitespace().filter_map(|n| n.parse().ok()).collect()
     };
-    assert_eq!(numbers("brake power")[..2], row[1..3], "{plan}\n{compared}");
-    assert_eq!(numbers("brake torque")[..2], row[4..6], "{plan}\n{compared}");
+    assert_eq!(numbers("power")[..2], row[1..3], "{plan}\n{compared}");
+    assert_eq!(numbers("torque")[..2], row[4..6], "{plan}\n{compared}");
     // its stack is the plan's, and its readings keep the stack they were taken with
     let text = std::fs::read_to_string(after).unwrap();
     let built = scenario::read(&text).unwrap();
