@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use freshcharge_sim::spec::{EngineSpec, Intake};
+use freshcharge_sim::studies::{Against, Item, Verdict, judge};
 use freshcharge_sim::workshop::{Fact, Facts};
 use serde::Deserialize;
 
@@ -27,6 +29,11 @@ pub(crate) struct Limit {
     /// Uses it applies to; all when empty.
     #[serde(default, rename = "use")]
     pub(crate) uses: Vec<Use>,
+    /// Kind of intake it applies to; all when left out.
+    pub(crate) intake: Option<Kind>,
+    /// What breaking it can do: 5 destroys the engine at once, 1 costs power or is only unusual.
+    #[serde(default = "middling")]
+    pub(crate) danger: u8,
     /// Where it comes from.
     pub(crate) source: String,
     /// How far to trust it.
@@ -34,6 +41,22 @@ pub(crate) struct Limit {
     /// What to bear in mind.
     #[serde(default)]
     pub(crate) caution: String,
+}
+
+fn middling() -> u8 {
+    3
+}
+
+/// A kind of intake.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(crate) enum Kind {
+    /// Windows that the skirt opens.
+    PistonPort,
+    /// Crank web or disc.
+    Rotary,
+    /// Petals.
+    Reed,
 }
 
 #[derive(Debug, Deserialize)]
@@ -55,18 +78,39 @@ pub(crate) enum Standing {
 }
 
 impl Limit {
-    /// How a value stands.
-    pub(crate) fn judge(&self, value: f64) -> Standing {
-        let room = [self.least.map(|l| value - l), self.most.map(|m| m - value)];
-        let room = room.into_iter().flatten().fold(f64::INFINITY, f64::min);
-        // a hair's breadth of rounding breaks no limit
-        if room < -1e-9 {
-            Standing::Broken
-        } else if room < self.near {
-            Standing::Near
-        } else {
-            Standing::Met
+    /// A fact with its half-width as a value to be judged.
+    pub(crate) fn item(&self, fact: &Fact, half_width: f64) -> Item {
+        let (least, most) = (self.least, self.most);
+        Item {
+            words: fact.words.clone(),
+            unit: fact.unit.to_owned(),
+            value: fact.value,
+            error: half_width,
+            against: Against::Limit { least, most, danger: self.danger },
         }
+    }
+
+    /// How a fact stands: broken beyond its half-width, near where a bound lies within it or within what
+    /// counts as near.
+    pub(crate) fn stands(&self, fact: &Fact, half_width: f64) -> Standing {
+        let found = judge(&[self.item(fact, half_width)]);
+        let room = found.reasons.first().map_or(f64::INFINITY, |r| r.room);
+        match found.verdict {
+            Verdict::BreaksLimit => Standing::Broken,
+            Verdict::WithinReadings => Standing::Near,
+            _ if room < self.near => Standing::Near,
+            _ => Standing::Met,
+        }
+    }
+
+    /// Whether it speaks of engines with such an intake.
+    pub(crate) fn applies(&self, spec: &EngineSpec) -> bool {
+        let own = match spec.intake {
+            Intake::PistonPort { .. } => Kind::PistonPort,
+            Intake::Rotary { .. } => Kind::Rotary,
+            Intake::Reed { .. } => Kind::Reed,
+        };
+        self.intake.is_none_or(|kind| kind == own)
     }
 
     /// Its bounds in words.
@@ -105,7 +149,7 @@ pub(crate) fn load(path: Option<&Path>, usage: Use) -> Result<Vec<Limit>, Failur
     let file: File = toml::from_str(&text).map_err(|error| {
         let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
         Failure::Faults(format!(
-            "{name}:{line}: {}\nA limit has quantity, least or most, near, use, source, confidence, caution; nothing was checked.\n",
+            "{name}:{line}: {}\nA limit has quantity, least or most, near, use, intake, danger, source, confidence, caution; nothing was checked.\n",
             crate::faults::syntax_remedy(&text, &error)
         ))
     })?;
@@ -124,6 +168,7 @@ mod tests {
             for limit in limits {
                 assert!(limit.source.len() > 10, "{limit:?}");
                 assert!(limit.least.is_some() || limit.most.is_some(), "{limit:?}");
+                assert!((1..=5).contains(&limit.danger), "{limit:?}");
             }
         }
     }

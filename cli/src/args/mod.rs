@@ -79,6 +79,10 @@ Exit codes: 0 done; 1 stopped before the end; 2 bad input or failure.";
 #[derive(Debug, Parser)]
 #[command(name = "freshcharge", version = VERSION, after_help = EXAMPLES, max_term_width = 100)]
 pub(crate) struct Args {
+    /// Version of the model to compute with, 1 or 2; the engine file's own, else the newest, when left
+    /// out. 1 gives the results of program 0.3.0.
+    #[arg(long, global = true, value_name = "N")]
+    pub(crate) model: Option<u8>,
     /// What to do.
     #[command(subcommand)]
     pub(crate) command: Command,
@@ -327,6 +331,29 @@ impl Use {
     }
 }
 
+/// What `check` is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Ask {
+    /// How much must come off head or barrel to get the squish back?
+    Squish,
+    /// What compression?
+    Compression,
+    /// Which base stack holds the squish, and with what timings?
+    Spacer,
+    /// How wide may the exhaust become?
+    Width,
+    /// Does the roof's shape waste area?
+    Shape,
+    /// Is the squish velocity right for this speed?
+    SquishVelocity,
+    /// Will the piston hit the head?
+    Clearance,
+    /// How long does the blowdown last at each speed?
+    Blowdown,
+    /// How accurate must I measure?
+    Accuracy,
+}
+
 /// Arguments of `check`.
 #[derive(Debug, clap::Args)]
 pub(crate) struct CheckArgs {
@@ -344,6 +371,12 @@ pub(crate) struct CheckArgs {
     /// Your own limits instead of the shipped ones.
     #[arg(long, value_name = "FILE")]
     pub(crate) limits: Option<PathBuf>,
+    /// Everything that follows from the measurements, with ±, every limit and its source.
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// The question that the last sentence answers; timings and verdict when left out.
+    #[arg(long, value_name = "QUESTION")]
+    pub(crate) ask: Option<Ask>,
     /// Print as JSON.
     #[arg(long)]
     pub(crate) json: bool,

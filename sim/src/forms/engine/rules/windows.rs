@@ -1,7 +1,13 @@
 //! Windows in the bore: shape, reach, neighbours.
+//!
+//! # Decisions
+//!
+//! - Two windows may not take the same metal; a window whose centre is exactly zero and that is no
+//!   exhaust window has no known place and is left out of that rule.
 
 use super::Findings;
 use crate::crank::Crank;
+use crate::portable;
 use crate::spec::{EngineSpec, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::{Shape, ShapeFault};
@@ -162,7 +168,7 @@ fn fits(found: &mut Findings, placed: &Placed, bore: f64) -> bool {
 /// centre of exactly zero that is not the exhaust's) is left out: its place is not known.
 fn overlaps(found: &mut Findings, windows: &[Placed], bore: f64) {
     let known = |p: &Placed| p.port == Port::Exhaust || p.window.centre != 0.0;
-    let half = |w: &Window| (w.chord / bore).clamp(-1.0, 1.0).asin();
+    let half = |w: &Window| portable::asin((w.chord / bore).clamp(-1.0, 1.0));
     for (j, later) in windows.iter().enumerate() {
         for earlier in windows[..j].iter().filter(|e| known(e) && known(later)) {
             let (a, b) = (earlier.window, later.window);

@@ -1,0 +1,7 @@
+//! What a person reads or sees: values in, bytes out. Nothing here reads a file, asks a clock or knows a
+//! command.
+
+pub(crate) mod charts;
+pub(crate) mod faults;
+pub(crate) mod tables;
+pub(crate) mod writeup;
