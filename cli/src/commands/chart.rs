@@ -3,7 +3,7 @@
 use crate::Outcome;
 use crate::args::ChartArgs;
 use crate::chart;
-use crate::commands::run::{complete, speeds_or, start};
+use crate::command::run::{complete, speeds_or, start};
 use crate::files::{self, Failure};
 
 /// Runs the command.
@@ -17,7 +17,7 @@ pub(crate) fn run(args: &ChartArgs) -> Result<Outcome, Failure> {
         super::same_model(first.chain([(&**file, &scenario)]))?;
         runs.push(start(file, scenario, hash, &speeds, false, args.quiet)?);
     }
-    let written = chart::write_overlaid(&args.out, &runs)?;
+    let written = crate::session::charts::write(&args.out, &chart::overlaid(&runs)?)?;
     files::print(&format!("{}\n", written.join("\n")))?;
     Ok(if runs.iter().all(complete) { Outcome::Done } else { Outcome::Incomplete })
 }

@@ -6,8 +6,8 @@ use freshcharge_sim::result::{Point, Trace};
 
 use super::Material;
 use crate::chart::lines::{Curve, Lines};
-use crate::commands::motored;
-use crate::commands::run::Run;
+use crate::command::motored;
+use crate::command::run::Run;
 use crate::files::Failure;
 use crate::measured::{Measured, PressureTrace, Quantity, Residual, Series};
 use crate::writeup::{Block, Picture, Table};

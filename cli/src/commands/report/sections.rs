@@ -7,12 +7,13 @@ use freshcharge_sim::workshop::{self, Facts};
 use super::{Material, against, explore};
 use crate::chart;
 use crate::chart::sweep::grid::Grid;
-use crate::commands::run::Run;
-use crate::commands::sheet::Sheet;
-use crate::commands::{check, portmap};
+use crate::command::run::Run;
+use crate::command::sheet::Sheet;
+use crate::command::{check, portmap};
 use crate::export::layout::number;
 use crate::files::Failure;
 use crate::limits::{self, Standing};
+use crate::session::sweep::ResultsFile;
 use crate::writeup::{Block, Picture, Section, Table};
 
 /// Sections that there may be.
@@ -144,7 +145,7 @@ fn signed(change: f64) -> String {
 }
 
 fn blowdown(run: &Run) -> Vec<Block> {
-    let words = crate::commands::words::run(run);
+    let words = crate::command::words::run(run);
     let whole = |p: &str| Block::Words(p.replace('\n', " "));
     words.trim().split("\n\n").map(whole).collect()
 }
@@ -238,7 +239,9 @@ fn swept(material: &Material) -> Result<Vec<Block>, Failure> {
         results.display()
     ))];
     let last = &material.last().scenario;
-    if let Some(grid) = Grid::read(results)? {
+    let mut table = ResultsFile::open(results)?;
+    let header = table.header.clone();
+    if let Some(grid) = Grid::read(&header, table.rows())? {
         let chosen = |path: &str| last.value(path);
         let data = explore::block("grid-data", &grid.data(&chosen));
         blocks.push(Block::Live(format!("<div id=\"grid\" hidden></div>{data}")));
@@ -250,7 +253,7 @@ fn swept(material: &Material) -> Result<Vec<Block>, Failure> {
             blocks.push(Block::Table(table));
         }
     }
-    for chart in chart::sweep::default_charts(results)?.into_iter().take(OF_SWEEP) {
+    for chart in crate::session::charts::of_sweep(results)?.into_iter().take(OF_SWEEP) {
         let words = chart.name.replace('-', " ");
         blocks.push(Block::Picture(Picture::new(&chart.name, words, chart.svg)));
     }

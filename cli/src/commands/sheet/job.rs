@@ -130,8 +130,7 @@ pub(super) fn save(folder: &Path, engine: &Path, mut job: Job) -> Result<(), Fai
     let path = folder.join("job.toml");
     job.engine = relative(folder, engine);
     name(&mut job.cuts);
-    let text = toml::to_string(&job)
-        .map_err(|e| Failure::Chart { what: "the job file".to_owned(), why: e.to_string() })?;
+    let text = toml::to_string(&job).map_err(|e| Failure::Job(e.to_string()))?;
     let mut lines = vec![HEAD.to_owned()];
     let mut cuts = job.cuts.iter();
     for line in text.lines() {

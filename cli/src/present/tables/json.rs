@@ -4,7 +4,7 @@ use freshcharge_sim::result::{COLUMNS, GroupFigures, Point};
 use freshcharge_sim::spec::ModelVersion;
 use serde_json::{Map, Value, json};
 
-use crate::commands::{Row, Run, plus_minus_as_json};
+use crate::command::{Row, Run, plus_minus_as_json};
 
 /// Rises when a key changes its meaning or goes.
 pub(crate) const SCHEMA_VERSION: u32 = 1;

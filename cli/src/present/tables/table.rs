@@ -2,7 +2,7 @@
 
 use comfy_table::{Cell, CellAlignment, ContentArrangement, Table, presets};
 
-use crate::commands::Run;
+use crate::command::Run;
 
 /// Column heads: two lines each.
 const HEADS: &[&str] = &[

@@ -12,8 +12,8 @@ use freshcharge_sim::sweep::{
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::job::Objective;
 use crate::files::{self, Failure};
+use crate::present::rows::Objective;
 
 type Words = Vec<Spanned<String>>;
 
@@ -224,7 +224,7 @@ pub(super) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<As
     } else {
         (PlanFile::default(), path.to_owned())
     };
-    let (base, engine_hash) = crate::commands::load(&engine)?;
+    let (base, engine_hash) = crate::command::load(&engine)?;
     Reading { path, text: &text, faults: Vec::new() }.asked(plan, base, engine_hash, vary, rpm)
 }
 
