@@ -15,4 +15,5 @@ pub(crate) mod tally;
 mod worker;
 
 pub(crate) use crate::present::rows::Shard;
+pub(crate) use progress::duration;
 pub(crate) use results_file::ResultsFile;
