@@ -6,10 +6,10 @@ use freshcharge_sim::geometry;
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::workshop;
 
-use super::run::load;
 use crate::Outcome;
 use crate::args::AnglesArgs;
 use crate::files::{self, Failure};
+use crate::session::engine::load;
 
 /// Runs the command.
 pub(crate) fn run(args: &AnglesArgs) -> Result<Outcome, Failure> {
