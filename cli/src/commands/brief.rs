@@ -66,7 +66,7 @@ pub(super) fn rows(text: &mut String, bench: &Bench) {
     }
     for (words, key, unit) in ROWS {
         let Some((value, error)) = bench.fact(key) else { continue };
-        let error = format!("± {} {unit}", half_width(error));
+        let error = format!("± {} {unit}", half_width(error)).trim_end().to_owned();
         match bench.before(key) {
             None => {
                 let _ =
@@ -124,8 +124,14 @@ pub(super) fn and(parts: &[String]) -> String {
 
 /// The sentence that ends the answer.
 pub(super) fn answer(text: &mut String, bench: &Bench, ask: Option<Ask>) {
-    if matches!(ask, Some(Ask::Squish | Ask::Width)) {
-        let _ = writeln!(text, "{}", wrapped(studies::CUT));
+    if matches!(ask, Some(Ask::Squish | Ask::Width | Ask::Spacer)) {
+        let _ = writeln!(text, "{}", wrapped(&studies::beside_a_cut()));
+    }
+    if ask.is_some() {
+        let items: Vec<Item> = bench.judged.iter().map(|j| j.item.clone()).collect();
+        let verdict = judge(&items).sentence(&items);
+        let words = format!("For {} use the engine {verdict}.", bench.usage.word());
+        let _ = writeln!(text, "{}", wrapped(&words));
     }
     let sentence = match ask {
         None => Some(timings(bench)),

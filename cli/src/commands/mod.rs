@@ -23,6 +23,7 @@ mod rig;
 mod run;
 mod sheet;
 mod target;
+mod variant;
 mod words;
 
 pub(crate) use plus_minus::as_json as plus_minus_as_json;

@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use freshcharge_sim::cycle::{Settings, simulate};
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::workshop::{self, Solution, solve};
+use freshcharge_sim::studies::beside_a_cut;
+use freshcharge_sim::workshop::{self, Facts, Solution, solve};
 use rayon::prelude::*;
 
 use super::goals::{Choice, Goals, Kind};
@@ -78,8 +79,44 @@ pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
         let written = sheet::write(folder, args, &scenario, &goals, &plans[0])?;
         let _ = writeln!(text, "\nCut sheet: {written}");
     }
+    let _ = writeln!(text, "\n{}", wrapped(&beside_a_cut()));
+    let _ = writeln!(text, "\n{}", wrapped(&answer(&scenario, &goals, &plans[0], reached)));
     files::print(&text)?;
     Ok(if reached { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// The sentence that answers: what to fit, what to cut, and what that gives.
+fn answer(scenario: &Scenario, goals: &Goals, plan: &Plan, reached: bool) -> String {
+    let c = plan.choice;
+    let cuts: Vec<String> = goals
+        .kinds
+        .iter()
+        .zip(&plan.solution.amounts)
+        .filter(|(_, amount)| **amount > 1e-6)
+        .map(|(kind, amount)| format!("{amount:.2} {} {}", kind.unit(), kind.words()))
+        .collect();
+    let cuts = if cuts.is_empty() {
+        "cut nothing".to_owned()
+    } else {
+        format!("cut {}", super::brief::and(&cuts))
+    };
+    let engine = goals.engine(scenario, c, &plan.solution.amounts);
+    let facts = engine.map(|s| Facts::of_scenario(&s, &[]));
+    let get = |key: &str| {
+        let value = facts.as_ref().and_then(|f| f.get(key));
+        value.map_or("unknown".to_owned(), |v| format!("{v:.2}"))
+    };
+    let begin = if reached { "Fit" } else { "No stack reaches every goal; the nearest is to fit" };
+    format!(
+        "{begin} the {:.2} mm head gasket, a base gasket of {:.2} mm and a spacer of {:.2} mm, and {cuts}: squish {} mm, trapped compression {}, transfers {}°, blowdown {}°.",
+        c.head,
+        c.base,
+        c.spacer,
+        get("squish_mm"),
+        get("trapped_ratio"),
+        get("transfer_duration_deg"),
+        get("blowdown_deg")
+    )
 }
 
 /// Every stack with its least cuts, best first.

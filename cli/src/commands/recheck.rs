@@ -5,6 +5,7 @@ use std::path::Path;
 
 use freshcharge_sim::scenario::keys::UsualError;
 use freshcharge_sim::scenario::{Scenario, key_at};
+use freshcharge_sim::studies::beside_a_cut;
 
 use super::goals::{Goals, LAND_OFFSET, add, land_at};
 use super::plan;
@@ -12,7 +13,7 @@ use super::run::load;
 use super::sheet::{Job, JobCut};
 use crate::Outcome;
 use crate::args::RecheckArgs;
-use crate::export::layout::number;
+use crate::export::layout::{number, wrapped};
 use crate::faults;
 use crate::files::{self, Failure};
 
@@ -47,6 +48,7 @@ pub(crate) fn run(args: &RecheckArgs) -> Result<Outcome, Failure> {
     if over && let Some(engine) = engine {
         rescue(&mut out, &job, &goals, &engine);
     }
+    let _ = writeln!(out, "\n{}", wrapped(&beside_a_cut()));
     files::print(&out)?;
     Ok(if over { Outcome::Incomplete } else { Outcome::Done })
 }

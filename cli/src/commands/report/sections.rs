@@ -2,6 +2,7 @@
 
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::spec::EngineSpec;
+use freshcharge_sim::studies::beside_a_cut;
 use freshcharge_sim::workshop::{self, Facts};
 
 use super::{Material, against, explore};
@@ -309,6 +310,7 @@ fn held_against_limits(material: &Material) -> Result<(Table, Vec<String>), Fail
         ];
         table.row(cells, standing == Standing::Broken);
     }
+    cautions.push(beside_a_cut());
     cautions.extend(ALWAYS.iter().map(|c| (*c).to_owned()));
     Ok((table, cautions))
 }
