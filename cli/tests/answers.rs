@@ -200,7 +200,13 @@ fn questions_to_check_end_in_a_sentence_with_the_numbers_of_its_json() {
     let line = command("Is squish velocity too high or too low for this speed?");
     let plain = without(&line, &["--ask"]);
     let value = fact(&plain, "squish_velocity_m_per_s@9000").0;
-    let word = if value > 25.0 { "too high" } else if value < 15.0 { "too low" } else { "neither" };
+    let word = if value > 25.0 {
+        "too high"
+    } else if value < 15.0 {
+        "too low"
+    } else {
+        "neither"
+    };
     holds(&last_words(&line), &[shown(value), word.to_owned()]);
 
     let line = command("Will the piston hit the head?");
@@ -250,7 +256,8 @@ fn questions_to_run_end_in_a_sentence_with_the_numbers_of_its_json() {
             let torque = |line: &str| result(line, rpm, "torque_nm");
             let (new, old) = (torque(&line), torque(&base));
             gains.push(new - old);
-            let part = format!("torque at {rpm:.0}/min {} N·m instead of {}", shown(new), shown(old));
+            let part =
+                format!("torque at {rpm:.0}/min {} N·m instead of {}", shown(new), shown(old));
             holds(&sentence, &[part, format!("({:+.2} ±", new - old)]);
         }
         let all = |worth: bool| gains.iter().all(|g| (*g > 0.0) == worth);
@@ -285,7 +292,8 @@ fn questions_to_the_other_commands_end_in_a_sentence_that_answers_them() {
     }
     let sentence = last_words(&command("What does a spacer do to every timing?"));
     let variant = format!("{TOURING} --set stack.base_total_mm=1.4");
-    for (key, word) in [("exhaust_duration_deg", "exhaust"), ("transfer_duration_deg", "transfers")] {
+    for (key, word) in [("exhaust_duration_deg", "exhaust"), ("transfer_duration_deg", "transfers")]
+    {
         let change = fact(&variant, key).0 - fact(TOURING, key).0;
         holds(&sentence, &[format!("{word} {change:+.2}°")]);
     }
@@ -297,7 +305,8 @@ fn questions_to_the_other_commands_end_in_a_sentence_that_answers_them() {
     let roof = torque("exhaust.window.roof_depth_mm=32.6");
     let chord = torque("exhaust.window.chord_mm=37.5");
     let sentence = last_words(&line);
-    let first = if chord > roof { "Rather exhaust.window.chord_mm" } else { "Rather exhaust.window.roof" };
+    let first =
+        if chord > roof { "Rather exhaust.window.chord_mm" } else { "Rather exhaust.window.roof" };
     let neither = sentence.starts_with("Neither");
     assert!(neither || sentence.starts_with(first), "{sentence} {roof} {chord}");
     holds(&sentence, &[shown(roof), shown(chord)]);
@@ -335,7 +344,10 @@ fn questions_to_the_other_commands_end_in_a_sentence_that_answers_them() {
     holds(&last_words(&line), &[format!("{power:.2} kW at 7000/min"), "of blowdown".to_owned()]);
 
     let line = command("Which port limits power?");
-    holds(&last_words(&line), &["out of reach".to_owned(), "transfer windows (chord) limits most".to_owned()]);
+    holds(
+        &last_words(&line),
+        &["out of reach".to_owned(), "transfer windows (chord) limits most".to_owned()],
+    );
 
     let line = command("Can I believe published timings?");
     let (transfer, exhaust) =
@@ -373,7 +385,10 @@ fn cautions_stand_beside_every_advised_cut() {
         "check scenarios/touring.toml --all".to_owned(),
         format!("{TOURING} --set stack.base_total_mm=1.4 --ask squish"),
         format!("{TOURING} --set exhaust.window.chord_mm=37.5 --use road --ask width"),
-        format!("explain scenarios/touring.toml --rpm 7000 --speeds 6000,7000 --charts {}", path("x")),
+        format!(
+            "explain scenarios/touring.toml --rpm 7000 --speeds 6000,7000 --charts {}",
+            path("x")
+        ),
         "target scenarios/touring.toml --power 5.5 --rpm 7000 -q".to_owned(),
         format!("{plan} --sheet {job}"),
         "compare scenarios/touring.toml --set exhaust.window.roof_depth_mm=32.6".to_owned(),
@@ -399,7 +414,10 @@ fn cautions_stand_beside_every_advised_cut() {
         }
     }
     has("required blowdown", &picture_words(&read("x/required-blowdown.svg")));
-    said(&format!("portmap scenarios/touring.toml scenarios/short-blowdown.toml -o {}", path("map")));
+    said(&format!(
+        "portmap scenarios/touring.toml scenarios/short-blowdown.toml -o {}",
+        path("map")
+    ));
     has("port map", &picture_words(&read("map/port-map.svg")));
     said(&format!("disc scenarios/touring.toml -o {}", path("disc")));
     has("degree disc", &picture_words(&read("disc/degree-disc.svg")));

@@ -12,7 +12,6 @@ pub mod flow;
 pub mod forms;
 pub mod gas;
 pub mod geometry;
-pub mod inquiry;
 pub mod lane;
 pub mod math;
 pub mod model;
@@ -22,9 +21,23 @@ pub mod pipe;
 pub mod result;
 pub mod spec;
 pub mod studies;
-pub mod sweep;
 pub mod units;
 pub mod window;
-pub mod workshop;
 
 pub use forms::engine as scenario;
+pub use studies::sweep;
+
+/// Why a short blowdown blows back, and inputs found from measurements.
+pub mod inquiry {
+    pub use crate::studies::blowdown::*;
+    pub use crate::studies::fit::*;
+}
+
+/// What the bench works with.
+pub mod workshop {
+    pub use crate::studies::angles::*;
+    pub use crate::studies::correction::*;
+    pub use crate::studies::quantities::*;
+    pub use crate::studies::stack_plan::*;
+    pub use crate::studies::uncertainty::*;
+}

@@ -11,8 +11,6 @@ const LAYERS: &[&[&str]] = &[
     &["geometry", "network", "pipe"],
     &["model"],
     &["forms", "cycle"],
-    &["workshop", "sweep"],
-    &["inquiry"],
     &["studies"],
 ];
 

@@ -330,7 +330,9 @@ land_offset_mm = 0.8
 #[test]
 fn a_short_file_is_enough() {
     let scenario = read(SHORT);
-    assert!(scenario.notes.is_empty(), "{:?}", scenario.notes);
+    // one line says which version of the model it gets
+    assert_eq!(scenario.notes.len(), 1, "{:?}", scenario.notes);
+    assert!(scenario.notes[0].contains("version of the model"), "{:?}", scenario.notes);
     assert_eq!(scenario.run_speeds, [4000.0, 5000.0, 6000.0, 7000.0, 8000.0]);
     assert!(freshcharge_sim::model::Engine::new(&scenario.spec).is_ok());
     assert!(scenario.defaults.len() > 40, "{}", scenario.defaults.len());

@@ -12,6 +12,9 @@ pub(crate) fn run(args: &ChartArgs) -> Result<Outcome, Failure> {
     for file in &args.files {
         let (scenario, hash) = super::run::load(file)?;
         let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
+        let first = args.files.iter().zip(&runs).take(1);
+        let first = first.map(|(file, run): (_, &super::Run)| (&**file, &run.scenario));
+        super::same_model(first.chain([(&**file, &scenario)]))?;
         runs.push(start(file, scenario, hash, &speeds, false, args.quiet)?);
     }
     let written = chart::write_overlaid(&args.out, &runs)?;

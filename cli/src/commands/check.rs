@@ -349,5 +349,5 @@ fn as_json(
         "facts": facts,
         "limits": judged,
     });
-    export::json::headed(hash, value)
+    export::json::headed(hash, scenario.spec.model, value)
 }

@@ -38,6 +38,8 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let (before, _) = load(&args.before)?;
     let (after, _) = load(args.after.as_ref().unwrap_or(&args.before))?;
     let after = with_set(after, &args.set)?;
+    let second = args.after.as_ref().unwrap_or(&args.before);
+    super::same_model([(&*args.before, &before), (&**second, &after)].into_iter())?;
     let speeds = [args.rpm];
     let mut text = format!("{}  →  {}\n", before.spec.name, after.spec.name);
     facts(&mut text, &before, &after, &speeds);

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use freshcharge_sim::inquiry::{self, BAND, Fit, FitError, Measured, Unknown};
 use freshcharge_sim::scenario::Scenario;
+use freshcharge_sim::spec::ModelVersion;
 use serde_json::json;
 
 use super::run::load;
@@ -29,13 +30,16 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Failure> {
     }
     let series = measurable(&args.measured, &scenario)?;
     let data = data(&series, args.error);
+    if let [engine, _] = &args.held_out[..] {
+        super::same_model([(&*args.file, &scenario), (&**engine, &load(engine)?.0)].into_iter())?;
+    }
     let fit = inquiry::fit(&scenario, &inputs, &data).map_err(|e| failure(&args.file, &e))?;
     let held = match &args.held_out[..] {
         [engine, file] => Some(held_out(engine, file, &inputs, &fit, args.error)?),
         _ => None,
     };
     let text = if args.json {
-        as_json(&hash, &inputs, &fit, &data, held.as_ref())
+        as_json((&hash, scenario.spec.model), &inputs, &fit, &data, held.as_ref())
     } else {
         let mut text = format!("{}\n\n", scenario.spec.name);
         found(&mut text, &scenario, &inputs, &fit);
@@ -233,7 +237,7 @@ fn held_out(
 }
 
 fn as_json(
-    hash: &str,
+    (hash, model): (&str, ModelVersion),
     inputs: &[Unknown],
     fit: &Fit,
     data: &[Measured],
@@ -271,5 +275,5 @@ fn as_json(
         "points": points,
         "held_out": held,
     });
-    export::json::headed(hash, value)
+    export::json::headed(hash, model, value)
 }

@@ -24,10 +24,12 @@ mod run;
 mod sheet;
 mod target;
 mod variant;
+mod version;
 mod words;
 
 pub(crate) use plus_minus::as_json as plus_minus_as_json;
 pub(crate) use run::{Row, Run, load};
+pub(crate) use version::same_model;
 
 use crate::Outcome;
 use clap::CommandFactory;
@@ -37,6 +39,9 @@ use crate::files::{self, Failure};
 
 /// Does what was asked.
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
+    if let Some(number) = args.model {
+        version::choose(number, &args.command)?;
+    }
     match &args.command {
         Command::Run(args) => run::run(args),
         Command::Explain(args) => explain::run(args),

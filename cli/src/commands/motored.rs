@@ -208,5 +208,5 @@ fn as_json(
         },
         "points": rows,
     });
-    export::json::headed(hash, value)
+    export::json::headed(hash, scenario.spec.model, value)
 }

@@ -30,6 +30,14 @@ pub(super) fn read(path: &Path) -> Result<(Job, Goals, Scenario), Failure> {
     })?;
     let beside = path.parent().unwrap_or(Path::new(""));
     let (scenario, _) = load(&beside.join(&job.engine))?;
+    let (planned, now) = (job.model, scenario.spec.model.number());
+    if planned != now {
+        return Err(Failure::Faults(format!(
+            "{}: the plan was made with version {planned} of the model, {} is now computed by version {now}. Results of two versions are never mixed: add --model {planned}, or make the plan anew.\n",
+            path.display(),
+            job.engine.display()
+        )));
+    }
     let goals = Goals::of(job.plan.clone(), &scenario).map_err(|(name, remedy)| {
         Failure::Faults(format!("{}: {name}: {remedy}\n", path.display()))
     })?;

@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 
 use super::motored;
 use super::plus_minus::{self, PlusMinus};
-use super::{variant, words};
+use super::{variant, version, words};
 use crate::Outcome;
 use crate::args::RunArgs;
 use crate::chart;
@@ -227,7 +227,7 @@ pub(super) fn start(
 pub(crate) fn load(path: &Path) -> Result<(Scenario, String), Failure> {
     let text = files::read_text(path)?;
     let hash = Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect();
-    match scenario::read(&text) {
+    match scenario::read(&text).and_then(version::as_asked) {
         Ok(scenario) => {
             tell_unmeasured(path, &text);
             Ok((scenario, hash))

@@ -1,7 +1,13 @@
 //! The only place that touches the disk.
 
+mod lock;
+mod whole;
+
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
+
+pub(crate) use lock::Lock;
+pub(crate) use whole::{WholeFile, make_folder, open_to_grow, put_aside, write};
 
 /// Why a command failed.
 #[derive(Debug, thiserror::Error)]
@@ -39,6 +45,14 @@ pub(crate) enum Failure {
         path: PathBuf,
         /// Why.
         source: std::io::Error,
+    },
+    /// A file or folder cannot stand where it is wanted.
+    #[error("cannot write {}: {why}", path.display())]
+    Place {
+        /// Which.
+        path: PathBuf,
+        /// Why, and what to do.
+        why: String,
     },
     /// The engine file has faults; the text has been made ready.
     #[error("{0}")]
@@ -140,19 +154,4 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 pub(crate) fn say(text: &str) {
     // nobody is left to tell when standard error is closed
     let _ = anstream::stderr().write_all(text.as_bytes());
-}
-
-/// Makes a folder and all above it.
-pub(crate) fn make_folder(path: &Path) -> Result<(), Failure> {
-    std::fs::create_dir_all(path).map_err(|source| Failure::Write { path: path.to_owned(), source })
-}
-
-/// Writes a file whole: under another name first, so that no half file is ever left.
-pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let fail = |source| Failure::Write { path: path.to_owned(), source };
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(".part");
-    let part = path.with_file_name(name);
-    std::fs::write(&part, bytes).map_err(fail)?;
-    std::fs::rename(&part, path).map_err(fail)
 }

@@ -73,6 +73,7 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
 /// Reads everything, refuses what is wrong before the first cycle is computed, and computes.
 fn gather<'a>(args: &'a ReportArgs, template: &Template) -> Result<Material<'a>, Failure> {
     let engines = args.files.iter().map(|f| load(f)).collect::<Result<Vec<_>, _>>()?;
+    super::same_model(args.files.iter().zip(&engines).map(|(file, e)| (&**file, &e.0)))?;
     let known: Vec<String> = facts_named(engines.iter().map(|e| &e.0.spec))
         .into_iter()
         .map(|(name, _)| name)

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use freshcharge_sim::scenario::{Scenario, general};
-use freshcharge_sim::spec::{Intake, Window};
+use freshcharge_sim::spec::{Intake, ModelVersion, Window};
 use freshcharge_sim::studies::beside_a_cut;
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::workshop::Facts;
@@ -30,6 +30,9 @@ use crate::writeup::{Block, Picture, Table, markdown};
 pub(crate) struct Job {
     /// Engine file, relative to the job file.
     pub(crate) engine: PathBuf,
+    /// Version of the model that the plan was made with; files that name none are of program 0.3.0.
+    #[serde(default = "first_model")]
+    pub(crate) model: u8,
     /// What will stand between cases, cylinder and head.
     pub(crate) stack: Choice,
     /// What is cut.
@@ -37,6 +40,10 @@ pub(crate) struct Job {
     pub(crate) cuts: Vec<JobCut>,
     /// Goals, shelf and operations of the plan.
     pub(crate) plan: GoalsFile,
+}
+
+fn first_model() -> u8 {
+    ModelVersion::ONE.number()
 }
 
 /// One edge or face to be cut.
@@ -91,8 +98,13 @@ pub(super) fn write(
     }
     files::write(&folder.join("cut-sheet.pdf"), &pdf::pages("cut-sheet", &pages, Paper::A4)?)?;
     let engine = std::path::absolute(&args.file).unwrap_or_else(|_| args.file.clone());
-    let job =
-        Job { engine, stack: plan.choice, cuts: sheet.cuts.clone(), plan: goals.file.clone() };
+    let job = Job {
+        engine,
+        model: scenario.spec.model.number(),
+        stack: plan.choice,
+        cuts: sheet.cuts.clone(),
+        plan: goals.file.clone(),
+    };
     let text = toml::to_string(&job)
         .map_err(|e| Failure::Chart { what: "the job file".to_owned(), why: e.to_string() })?;
     let head = "# Job file: fill in reading (and reading_error) of each cut as you go, then freshcharge recheck it.\n";

@@ -1,6 +1,7 @@
 //! Results as JSON.
 
 use freshcharge_sim::result::{COLUMNS, GroupFigures, Point};
+use freshcharge_sim::spec::ModelVersion;
 use serde_json::{Map, Value, json};
 
 use crate::command::{Row, Run, plus_minus_as_json};
@@ -8,8 +9,10 @@ use crate::command::{Row, Run, plus_minus_as_json};
 /// Rises when a key changes its meaning or goes.
 pub(crate) const SCHEMA_VERSION: u32 = 1;
 
-/// A result as text, under what every one is headed with: schema, program, the hash of the engine file.
-pub(crate) fn headed(hash: &str, mut value: Value) -> String {
+/// A result as text, under what every one is headed with: schema, program, version of the model, the hash
+/// of the engine file.
+pub(crate) fn headed(hash: &str, model: ModelVersion, mut value: Value) -> String {
+    value["model"] = model.number().into();
     value["schema_version"] = SCHEMA_VERSION.into();
     value["program_version"] = env!("CARGO_PKG_VERSION").into();
     value["input_sha256"] = hash.into();
@@ -43,7 +46,7 @@ pub(crate) fn run(run: &Run) -> String {
             value[key] = tables;
         }
     }
-    headed(&run.hash, value)
+    headed(&run.hash, run.scenario.spec.model, value)
 }
 
 fn point(row: &Row) -> Value {

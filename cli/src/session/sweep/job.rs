@@ -81,11 +81,12 @@ impl Job {
     pub(crate) fn header(&self, shard: super::Shard) -> String {
         let columns = self.columns().join(",");
         format!(
-            "# freshcharge sweep results, form {FORMAT}\n# schema = {}\n# plan = {}\n# engine = {}\n# program = freshcharge {}\n# shard = {shard}\n# about = {}\n{columns}\n",
+            "# freshcharge sweep results, form {FORMAT}\n# schema = {}\n# plan = {}\n# engine = {}\n# program = freshcharge {}\n# model = {}\n# shard = {shard}\n# about = {}\n{columns}\n",
             hash(&columns),
             hash(&self.identity().to_string()),
             self.engine_hash,
             env!("CARGO_PKG_VERSION"),
+            self.sweep.base().spec.model.number(),
             self.about(),
         )
     }

@@ -1,11 +1,10 @@
 //! Shards joined: every case exactly once, or a list of what is missing.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::Shard;
 use super::table::{Header, Table};
-use crate::files::{self, Failure};
+use crate::files::{self, Failure, Lock, WholeFile};
 
 /// Files of shards in a folder, by name.
 pub(super) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
@@ -99,12 +98,11 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
         return Err(Failure::Results { path: files[0].clone(), why });
     }
     files::make_folder(out)?;
-    let (target, fresh) = (out.join("results.csv"), out.join("results.csv.part"));
-    let bad = |source| Failure::Write { path: fresh.clone(), source };
-    let mut writer =
-        std::io::BufWriter::with_capacity(1 << 20, std::fs::File::create(&fresh).map_err(bad)?);
-    writer.write_all(as_whole(&header).as_bytes()).map_err(bad)?;
-    let (whole, gaps) = copy(&mut parts, &header, &mut writer, &fresh)?;
+    let target = out.join("results.csv");
+    let _lock = Lock::take(&target)?;
+    let mut writer = WholeFile::begin(&target)?;
+    writer.add(as_whole(&header).as_bytes())?;
+    let (whole, gaps) = copy(&mut parts, &header, &mut writer)?;
     for part in &parts {
         if let Some(case) = part.case {
             let why = format!(
@@ -112,19 +110,21 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
                 part.table.line_number(),
                 part.table.header.shard
             );
-            // nothing of use is in it
-            let _ = std::fs::remove_file(&fresh);
             return Err(Failure::Results { path: part.table.path().to_owned(), why });
         }
     }
     problems.extend(gaps.words());
     if !problems.is_empty() {
-        // nothing of use is in it
-        let _ = std::fs::remove_file(&fresh);
         return Ok(Merged::Missing(problems));
     }
-    writer.into_inner().map_err(|e| bad(e.into_error()))?.sync_all().map_err(bad)?;
-    std::fs::rename(&fresh, &target).map_err(bad)?;
+    // results of something else that stand there are kept
+    let same = |table: Table| table.header.text == as_whole(&header);
+    if target.exists() && !Table::open(&target).is_ok_and(same) {
+        let aside = writer.finish_beside("replaced")?;
+        files::say(&format!("The earlier results are now in {}.\n", aside.display()));
+    } else {
+        writer.finish()?;
+    }
     Ok(Merged::Whole { file: target, rows: whole })
 }
 
@@ -132,10 +132,8 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
 fn copy(
     parts: &mut [Part],
     header: &Header,
-    writer: &mut impl Write,
-    fresh: &Path,
+    writer: &mut WholeFile,
 ) -> Result<(u64, Gaps), Failure> {
-    let bad = |source| Failure::Write { path: fresh.to_owned(), source };
     let (chains, pieces) = (header.count("chains"), header.count("chains_of_combination"));
     let rows = header.count("rows_of_combination");
     let (mut whole, mut gaps) = (0_u64, Gaps::default());
@@ -152,7 +150,8 @@ fn copy(
                 continue;
             }
             if let Some(line) = &part.ahead {
-                writer.write_all(line).and_then(|()| writer.write_all(b"\n")).map_err(bad)?;
+                writer.add(line)?;
+                writer.add(b"\n")?;
             }
             whole += 1;
             part.advance()?;
@@ -169,10 +168,15 @@ fn open_all(files: &[PathBuf], folders: &[PathBuf]) -> Result<(Vec<Part>, Header
         if let Some(first) = parts.first() {
             let (a, b) = (&first.table.header, &part.table.header);
             if as_whole(a) != as_whole(b) || a.shard.of != b.shard.of {
-                let why = format!(
-                    "these are shards of another sweep than {}",
-                    first.table.path().display()
-                );
+                let first = first.table.path().display();
+                let why = match (a.line("model"), b.line("model")) {
+                    (of, here) if of == here => {
+                        format!("these are shards of another sweep than {first}")
+                    }
+                    (of, here) => format!(
+                        "version {here} of the model computed these shards, version {of} those of {first}: results of two versions are never mixed"
+                    ),
+                };
                 return Err(Failure::Results { path: file.clone(), why });
             }
         }

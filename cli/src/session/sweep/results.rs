@@ -338,6 +338,7 @@ impl Output {
             Kind::Json => format!(
                 "{{\"schema_version\":1,\"sweep\":{},\"rows\":[",
                 json!({ "name": header.word("name"), "engine": header.word("engine"),
+                        "model": header.line("model").parse::<u8>().ok(),
                         "cases": header.count("cases") })
             ),
         };

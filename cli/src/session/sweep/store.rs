@@ -1,6 +1,6 @@
 //! The results file: only ever grown, by one writer, on disk at least every second.
 
-use std::fs::{File, OpenOptions, TryLockError};
+use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
@@ -8,12 +8,14 @@ use super::job::Job;
 use super::row::case_of;
 use super::tally::Tally;
 use super::{Shard, worker};
-use crate::files::{self, Failure};
+use crate::files::{self, Failure, Lock, WholeFile};
 
 /// A results file open for more.
 pub(super) struct Store {
     file: File,
     path: PathBuf,
+    /// Keeps others from writing.
+    _lock: Lock,
 }
 
 /// What stands in a results file already.
@@ -85,34 +87,32 @@ impl Store {
         files::make_folder(folder)?;
         let path = shard.file(folder);
         let fail = |source| Failure::Write { path: path.clone(), source };
-        let mut file = OpenOptions::new()
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(&path)
-            .map_err(fail)?;
-        lock(&file, &path)?;
-        if policy == Policy::Restart && file.metadata().map_err(fail)?.len() > 0 {
-            let aside = put_aside(&path, "replaced")?;
-            files::say(&format!("The earlier results are now in {}.\n", aside.display()));
-            return Self::open(folder, job, shard, Policy::Resume);
+        let (lock, left) = Lock::take(&path)?;
+        if let Some(holder) = left {
+            files::say(&format!(
+                "The sweep that was writing {} ({holder}) no longer runs.\n",
+                path.display()
+            ));
         }
+        let mut file = files::open_to_grow(&path)?;
         let header = job.header(shard);
+        if policy == Policy::Restart && file.metadata().map_err(fail)?.len() > 0 {
+            let aside = files::put_aside(&path, "replaced")?;
+            files::say(&format!("The earlier results are now in {}.\n", aside.display()));
+            file = files::open_to_grow(&path)?;
+        }
         if policy == Policy::Repair {
             repair(&mut file, &path, job, shard, &header)?;
-            return Self::open(folder, job, shard, Policy::Resume);
+            file = files::open_to_grow(&path)?;
         }
         let (kept, found) = survey(&file, &path, job, shard, &header)?;
-        let store = Self { file, path: path.clone() };
-        store.file.set_len(kept).map_err(fail)?;
-        let mut file = &store.file;
+        file.set_len(kept).map_err(fail)?;
         file.seek(SeekFrom::End(0)).map_err(fail)?;
         if kept == 0 {
             file.write_all(header.as_bytes()).map_err(fail)?;
         }
         file.sync_data().map_err(fail)?;
-        Ok((store, found))
+        Ok((Self { file, path: path.clone(), _lock: lock }, found))
     }
 
     /// Where it stands.
@@ -139,30 +139,6 @@ impl Store {
             ),
         }
     }
-}
-
-/// Makes sure that nobody else writes this file.
-fn lock(file: &File, path: &Path) -> Result<(), Failure> {
-    match file.try_lock() {
-        Err(TryLockError::WouldBlock) => Err(Failure::Results {
-            path: path.to_owned(),
-            why: "another sweep is writing this file; wait for it, or use another --out".to_owned(),
-        }),
-        // a file system without locks must not keep a sweep from running
-        Ok(()) | Err(TryLockError::Error(_)) => Ok(()),
-    }
-}
-
-/// Renames a file to a name that is free.
-fn put_aside(path: &Path, ending: &str) -> Result<PathBuf, Failure> {
-    let name = |n: u32| {
-        let number = if n == 0 { String::new() } else { format!("-{n}") };
-        path.with_extension(format!("csv.{ending}{number}"))
-    };
-    let free = (0..).map(name).find(|p| !p.exists()).unwrap_or_else(|| path.to_owned());
-    std::fs::rename(path, &free)
-        .map_err(|source| Failure::Write { path: path.to_owned(), source })?;
-    Ok(free)
 }
 
 /// Reads the file's header; none when it is cut off inside of it.
@@ -192,10 +168,11 @@ fn foreign(path: &Path, there: &str, wanted: &str) -> Failure {
         ("engine", "the engine file"),
         ("schema", "the columns"),
         ("program", "the version of this program"),
+        ("model", "the version of the model"),
         ("shard", "the shard"),
     ]
     .iter()
-    .filter(|(key, _)| line(there, key) != line(wanted, key))
+    .filter(|(key, _)| !line(there, key).is_empty() && line(there, key) != line(wanted, key))
     .map(|(_, words)| *words)
     .collect();
     let why = if !there.starts_with("# freshcharge sweep results") {
@@ -313,10 +290,8 @@ fn repair(
         Some(there) if there != header => return Err(foreign(path, &there, header)),
         Some(_) => {}
     }
-    let fresh = path.with_extension("csv.repaired");
-    let bad = |source| Failure::Write { path: fresh.clone(), source };
-    let mut out = std::io::BufWriter::new(File::create(&fresh).map_err(bad)?);
-    out.write_all(header.as_bytes()).map_err(bad)?;
+    let mut out = WholeFile::begin(path)?;
+    out.add(header.as_bytes())?;
     let mut lines = Lines::new(reader);
     let (mut next, mut computed) = (0_u64, 0_u64);
     let mut chain: Vec<u8> = Vec::new();
@@ -336,17 +311,15 @@ fn repair(
         let position = at.position;
         if at.advance(job, shard) {
             while next < position {
-                out.write_all(&worker::alone(job, shard.chain(next)).rows).map_err(bad)?;
+                out.add(&worker::alone(job, shard.chain(next)).rows)?;
                 (next, computed) = (next + 1, computed + 1);
             }
-            out.write_all(&chain).map_err(bad)?;
+            out.add(&chain)?;
             chain.clear();
             next = position + 1;
         }
     }
-    out.into_inner().map_err(|e| bad(e.into_error()))?.sync_all().map_err(bad)?;
-    let aside = put_aside(path, "damaged")?;
-    std::fs::rename(&fresh, path).map_err(bad)?;
+    let aside = out.finish_beside("damaged")?;
     files::say(&format!(
         "Repaired: {computed} chains computed anew; the damaged file is now {}.\n",
         aside.display()

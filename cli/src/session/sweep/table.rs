@@ -25,6 +25,13 @@ pub(crate) struct Header {
 }
 
 impl Header {
+    /// What a line of the head says, `# key = …`; of program 0.3.0 the version of the model is 1.
+    pub(crate) fn line(&self, key: &str) -> &str {
+        let head = format!("# {key} = ");
+        let said = self.text.lines().find_map(|l| l.strip_prefix(&head));
+        said.unwrap_or(if key == "model" { "1" } else { "" })
+    }
+
     /// Place of a column.
     pub(crate) fn place(&self, key: &str) -> Option<usize> {
         self.columns.iter().position(|c| c == key)

@@ -1,13 +1,13 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
 
-use super::convert::{Known, Touched};
+use super::convert::{Known, MODEL, Touched};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
 use super::{Scenario, understand};
 use crate::forms::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
 use crate::forms::fault::{Fault, FaultKind};
 use crate::forms::reading::nearest;
 use crate::forms::value;
-use crate::spec::EngineSpec;
+use crate::spec::{EngineSpec, ModelVersion};
 
 /// A number that no key holds by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,6 +79,17 @@ impl Scenario {
         }
         let changed = understand(document, Vec::new(), None)?;
         Ok(Self { defaults: self.defaults.clone(), ..changed })
+    }
+
+    /// The same engine computed by another version of the model.
+    ///
+    /// # Errors
+    /// When that version cannot compute it.
+    pub fn with_model(&self, version: ModelVersion) -> Result<Self, Vec<Fault>> {
+        let mut document = self.document.clone();
+        write(&mut document, MODEL, Value::Number(f64::from(version.number())), true);
+        let changed = understand(document, Vec::new(), None)?;
+        Ok(Self { defaults: super::defaults(&changed.document), ..changed })
     }
 
     /// What a path stands at now, in its unit: as written, else its default. None for what the engine
@@ -421,6 +432,10 @@ fn settable(document: &Document, path: &str) -> Result<(), Option<String>> {
         Some((list, index)) if key_at(list).is_some() => (list, Some(index)),
         _ => (path, None),
     };
+    if path == MODEL {
+        let why = "results of two versions of the model are never mixed; choose one with --model";
+        return Err(Some(why.to_owned()));
+    }
     let (section, key) = key_at(key_path).ok_or(None)?;
     let table = key_path.rsplit_once('.').map_or("", |p| p.0);
     if section.presence != Presence::Defaults && !document.has(table) {

@@ -1,10 +1,17 @@
 //! Crank train, piston, stack, head.
 
-use super::Unit::{CubicCentimetre as Cm3, Degree, Gram, Millimetre as Mm};
+use super::Unit::{CubicCentimetre as Cm3, Degree, Gram, Millimetre as Mm, One};
 use super::{Key, list, number, text};
 
 pub(super) const TOP: &[Key] = &[
     text("name", "What the engine is called.").required(),
+    number(
+        "model",
+        One,
+        1.0,
+        2.0,
+        "Version of the model: 1 is that of program 0.3.0, 2 the newest.",
+    ),
     text("note", "Anything worth keeping with it."),
 ];
 

@@ -4,8 +4,8 @@ use super::root::root;
 use super::{difference, point};
 use crate::forms::engine::Scenario;
 use crate::spec::{Discharge, EngineSpec};
+use crate::studies::quantities::Facts;
 use crate::units::{BAR, MM};
-use crate::workshop::Facts;
 
 /// A move by an amount.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,17 +1,15 @@
 //! Why a short blowdown blows back, how much would be enough, and the cheapest way there.
 
 mod account;
-mod fit;
+mod doubts;
 mod levers;
 mod required;
 mod root;
-mod sure;
 
 pub use account::{Emptying, emptying};
-pub use fit::{ALIKE, BAND, Fit, FitError, MOST_INPUTS, Measured, Unknown, fit, predicted};
+pub use doubts::{Doubt, doubts};
 pub use levers::{HalfDegrees, Lever, Reached, Slack, apply, reach, slack};
 pub use required::{Required, required};
-pub use sure::{Doubt, doubts};
 
 use std::sync::Arc;
 

@@ -1,4 +1,14 @@
-//! Named quantities and how they are gathered.
+//! Named quantities: everything that follows from the measurements of an engine.
+//!
+//! A [`Fact`] is one named quantity; check, comparison, goals and uncertainty all speak of facts.
+
+mod intake;
+mod space;
+mod stack;
+mod timing;
+mod windows;
+
+pub use stack::{SquishPeak, peak_squish};
 
 use crate::crank::Crank;
 use crate::forms::engine::Scenario;
@@ -78,17 +88,17 @@ impl Facts {
 
     fn gathered(spec: &EngineSpec, speeds: &[f64], only: Option<&[String]>) -> Self {
         let mut list = List { spec, crank: geometry::crank(spec), only, facts: Vec::new() };
-        super::timing::gather(&mut list, speeds);
-        super::windows::gather(&mut list);
+        timing::gather(&mut list, speeds);
+        windows::gather(&mut list);
         if list.wants("_area_") {
-            super::timing::areas(&mut list, speeds);
+            timing::areas(&mut list, speeds);
         }
-        super::stack::gather(&mut list);
+        stack::gather(&mut list);
         if list.wants("@") || list.wants("rpm_at") {
-            super::stack::with_speed(&mut list, speeds);
+            stack::with_speed(&mut list, speeds);
         }
-        super::intake::gather(&mut list, speeds);
-        super::space::gather(&mut list);
+        intake::gather(&mut list, speeds);
+        space::gather(&mut list);
         Self(list.facts)
     }
 
@@ -106,7 +116,7 @@ impl Facts {
 }
 
 /// Facts being gathered.
-pub(super) struct List<'a> {
+struct List<'a> {
     pub(super) spec: &'a EngineSpec,
     pub(super) crank: Crank<f64>,
     only: Option<&'a [String]>,

@@ -1,6 +1,6 @@
 //! Carburettor, intake area, exhaust exit, transfer against exhaust.
 
-use super::facts::{List, Section};
+use super::{List, Section};
 use crate::geometry::{reed, swept_volume};
 use crate::spec::{Intake, Reed, ReedStage, Window};
 use crate::units::MM;

@@ -1,6 +1,6 @@
 //! Windows in the bore: widths, areas, metal between them, ring ends.
 
-use super::facts::{List, Section};
+use super::{List, Section};
 use crate::spec::{StudHole, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::Shape;

@@ -68,7 +68,7 @@ mod tests {
     use std::f64::consts::PI;
 
     use super::*;
-    use crate::sweep::{Design, Sample, Sampled, Varied};
+    use crate::studies::sweep::{Design, Sample, Sampled, Varied};
 
     /// Error allowed on an index.
     const ALLOWED: f64 = 0.02;

@@ -4,7 +4,7 @@ use super::levers::{Lever, apply};
 use super::root::{highest, root};
 use super::{counterfactual, difference, point};
 use crate::forms::engine::Scenario;
-use crate::workshop::Facts;
+use crate::studies::quantities::Facts;
 
 /// Required blowdown of an engine at one speed [deg]; none where there is none within what was tried.
 #[derive(Debug, Clone, PartialEq)]

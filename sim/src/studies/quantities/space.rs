@@ -1,6 +1,6 @@
 //! Floors and skirt at the dead centres.
 
-use super::facts::{List, Section};
+use super::{List, Section};
 use crate::spec::Window;
 use crate::units::MM;
 

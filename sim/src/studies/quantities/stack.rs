@@ -1,7 +1,7 @@
 //! Deck, squish, clearance, compression; squish velocity and what else follows from speed.
 
-use super::facts::{List, Section};
 use super::timing;
+use super::{List, Section};
 use crate::geometry::{
     bore_area, clearance_volume, crankcase_ratio, geometric_ratio, squish_gap, squish_velocity,
     swept_volume, trapped_ratio,

@@ -1,6 +1,6 @@
 //! When ports open, for how long, and how much area over how much angle.
 
-use super::facts::{List, Section};
+use super::{List, Section};
 use crate::geometry::{angle_area, swept_volume};
 use crate::spec::{Intake, Window};
 use crate::units::{DEG, MM, TURN, angular_speed};
