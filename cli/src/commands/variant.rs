@@ -222,9 +222,11 @@ pub(super) fn weighed(
         value.map_or("unknown".to_owned(), number)
     };
     let areas = format!(
-        "the blowdown angle-area is {} and {} mm²·° (now {})",
+        "the blowdown angle-area is {} mm²·° with {} and {} with {} (now {})",
         area(first),
+        told(sets[0]),
         area(second),
+        told(sets[1]),
         area(base)
     );
     let Ok(found) = difference(first, second, &paths, rpm) else {
