@@ -222,8 +222,11 @@ pub(crate) struct RunArgs {
     /// Leave out the inertia of the gas columns in transfer ducts and inlet tract.
     #[arg(long)]
     pub(crate) bare_windows: bool,
-    /// Give ± of the results: draw this many sets of readings within their errors (64 is a good start).
-    #[arg(long, value_name = "SETS", conflicts_with = "csv")]
+    /// Give ± of the results: draw this many sets of readings within their errors; 64 without a number.
+    ///
+    /// A reading is named as one to repeat only where its rank correlation with a result is larger than
+    /// chance gives: two-sided, 5 % for the whole list, shared by all readings and results (Bonferroni).
+    #[arg(long, value_name = "SETS", num_args = 0..=1, default_missing_value = "64", conflicts_with = "csv")]
     pub(crate) plus_minus: Option<u64>,
     /// Size of the cells that pipes are cut into [mm]; the file's own when left out.
     #[arg(value_parser = number, long, value_name = "MM")]
@@ -299,6 +302,9 @@ pub(crate) struct NewArgs {
     /// Write over a file that is already there.
     #[arg(long)]
     pub(crate) force: bool,
+    /// Go on with a file that was left before every question was answered.
+    #[arg(long = "continue", conflicts_with_all = ["template", "force", "intake"])]
+    pub(crate) go_on: bool,
 }
 
 /// What the engine is for.

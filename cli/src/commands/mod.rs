@@ -22,7 +22,9 @@ mod report;
 mod rig;
 mod run;
 mod sheet;
+mod stacks;
 mod target;
+mod trends;
 mod variant;
 mod version;
 mod words;
@@ -62,7 +64,7 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Sweep(args) => crate::sweep::commands::sweep(args),
         Command::Merge(args) => crate::sweep::commands::merge(args),
         Command::Results(args) => crate::sweep::results::results(args),
-        Command::Trends(args) => crate::chart::sweep::trends(args),
+        Command::Trends(args) => trends::run(args),
         Command::Rig(args) => rig::run(args),
         Command::Schema => print(&crate::export::schema::schema()),
         Command::Completions { shell } => {

@@ -4,6 +4,11 @@
 //! on the goals' slopes, repeated until the cuts stand still; the corners are then tried for real, and
 //! what they miss is added to the margins. Where no cuts reach the goals, the same program gives the
 //! smallest relaxation, measured in the goals' own scales.
+//!
+//! # Decisions
+//!
+//! - A base stack lower than its gaskets is one thinner gasket. A plan fits one base gasket, one spacer
+//!   and one head gasket; stacks of one height count once.
 
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Variable};
 

@@ -105,8 +105,7 @@ pub(super) fn write(
         cuts: sheet.cuts.clone(),
         plan: goals.file.clone(),
     };
-    let text = toml::to_string(&job)
-        .map_err(|e| Failure::Chart { what: "the job file".to_owned(), why: e.to_string() })?;
+    let text = toml::to_string(&job).map_err(|e| Failure::Job(e.to_string()))?;
     let head = "# Job file: fill in reading (and reading_error) of each cut as you go, then freshcharge recheck it.\n";
     files::write(&folder.join("job.toml"), format!("{head}{text}").as_bytes())?;
     Ok(format!(

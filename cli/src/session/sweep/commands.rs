@@ -9,14 +9,15 @@ use super::job::Job;
 use super::merge::{self, Merged};
 use super::plan_file;
 use super::progress::{Progress, duration};
-use super::row::Outcome;
+use super::results::tolerances;
+use super::results_file::ResultsFile;
 use super::runner::Task;
 use super::store::{Found, Policy, Store};
-use super::table::Table;
 use super::tally::Tally;
-use super::{Shard, analysis, dry_run, runner};
+use super::{Shard, dry_run, runner};
 use crate::args::{MergeArgs, SweepArgs};
 use crate::files::{self, Failure};
+use crate::present::rows::Outcome;
 
 /// Set when somebody wants the sweep to end.
 static STOP: AtomicBool = AtomicBool::new(false);
@@ -66,10 +67,13 @@ pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
     }
     if args.shard == Shard::WHOLE {
         if job.sweep.plan().sample.as_ref().is_some_and(|s| s.readings) {
-            out.push_str(&analysis::tolerances(&mut Table::open(folder)?)?);
+            out.push_str(&tolerances(&mut ResultsFile::open(folder)?)?);
         }
         if !args.no_charts {
-            let written = crate::chart::sweep::default_set(folder, &folder.join("charts"))?;
+            let written = crate::session::charts::write(
+                &folder.join("charts"),
+                &crate::session::charts::of_sweep(folder)?,
+            )?;
             let _ = writeln!(out, "Charts: {}", written.join(", "));
         }
     } else {

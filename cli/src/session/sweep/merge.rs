@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::Shard;
-use super::table::{Header, Table};
+use super::results_file::ResultsFile;
 use crate::files::{self, Failure, Lock, WholeFile};
+use crate::present::rows::Header;
 
 /// Files of shards in a folder, by name.
 pub(super) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
@@ -37,14 +38,14 @@ pub(super) enum Merged {
 
 /// One shard's file under way.
 struct Part {
-    table: Table,
+    table: ResultsFile,
     ahead: Option<Vec<u8>>,
     case: Option<u64>,
 }
 
 impl Part {
     fn open(path: &Path) -> Result<Self, Failure> {
-        let table = Table::open(path)?;
+        let table = ResultsFile::open(path)?;
         let mut part = Self { table, ahead: None, case: None };
         part.advance()?;
         Ok(part)
@@ -118,8 +119,8 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
         return Ok(Merged::Missing(problems));
     }
     // results of something else that stand there are kept
-    let same = |table: Table| table.header.text == as_whole(&header);
-    if target.exists() && !Table::open(&target).is_ok_and(same) {
+    let same = |table: ResultsFile| table.header.text == as_whole(&header);
+    if target.exists() && !ResultsFile::open(&target).is_ok_and(same) {
         let aside = writer.finish_beside("replaced")?;
         files::say(&format!("The earlier results are now in {}.\n", aside.display()));
     } else {

@@ -12,8 +12,8 @@ use freshcharge_sim::sweep::{
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::job::Objective;
 use crate::files::{self, Failure};
+use crate::present::rows::Objective;
 
 type Words = Vec<Spanned<String>>;
 

@@ -5,10 +5,10 @@ use std::io::{BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use super::job::Job;
-use super::row::case_of;
 use super::tally::Tally;
 use super::{Shard, worker};
 use crate::files::{self, Failure, Lock, WholeFile};
+use crate::present::rows::text::case_of;
 
 /// A results file open for more.
 pub(super) struct Store {

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use super::job::{Job, Objective};
-use super::row::{OUTCOMES, Outcome, cells};
+use super::job::Job;
+use crate::present::rows::text::cells;
+use crate::present::rows::{OUTCOMES, Objective, Outcome};
 
 /// Counts of rows, and the best row of each objective.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -12,9 +12,10 @@ use freshcharge_sim::sweep::{Build, Sweep};
 
 use super::Shard;
 use super::job::Job;
-use super::row::{self, Outcome, Result};
+use super::row::{self, Result};
 use super::runner::Window;
 use super::tally::Tally;
+use crate::present::rows::Outcome;
 
 /// Rows of neighbouring chains.
 #[derive(Default)]
