@@ -215,7 +215,10 @@ fn questions_to_check_end_in_a_sentence_with_the_numbers_of_its_json() {
     let (gap, error) = fact(&without(&line, &["--ask"]), "squish_mm");
     let word = if gap + error < 1.0 { "breaks a limit" } else { "within the error" };
     holds(&last_words(&line), &[format!("{gap:.2} ±"), word.to_owned()]);
+}
 
+#[test]
+fn questions_of_accuracy_and_time_end_in_a_sentence_with_the_numbers_of_the_json() {
     let line = command("How accurate must I measure?");
     let (_, error) = fact(&without(&line, &["--ask"]), "blowdown_deg");
     holds(&last_words(&line), &[format!("± {error:.2}°"), "Measure exhaust.window".to_owned()]);
@@ -312,10 +315,13 @@ fn questions_to_the_other_commands_end_in_a_sentence_that_answers_them() {
     let neither = sentence.starts_with("Neither");
     assert!(neither || sentence.starts_with(first), "{sentence} {roof} {chord}");
     holds(&sentence, &[shown(roof), shown(chord)]);
+}
 
+#[test]
+fn questions_to_plan_explain_target_and_angles_end_in_a_sentence_that_answers_them() {
     // plan: the engine of its sentence has the squish it promises
-    for question in ["Which head gasket for the wanted squish?"] {
-        let sentence = last_words(&command(question));
+    {
+        let sentence = last_words(&command("Which head gasket for the wanted squish?"));
         let number = |before: &str| -> f64 {
             let rest = sentence.split(before).nth(1).unwrap_or_else(|| panic!("{sentence}"));
             rest.trim().split([' ', '°']).next().unwrap().parse().unwrap()
