@@ -16,7 +16,7 @@ const NOTABLE: f64 = 1e-9;
 pub(crate) fn run(run: &Run) -> String {
     let mut out = String::from("\n");
     let points = run.rows.iter().filter_map(|r| r.point());
-    let points: Vec<&Point> = points.filter(|p| p.verdict.settled()).collect();
+    let points: Vec<&Point> = points.filter(|p| p.usable()).collect();
     if !points.is_empty() {
         backflow(&mut out, &points);
         reach(&mut out, &points);
@@ -30,6 +30,19 @@ pub(crate) fn run(run: &Run) -> String {
         match &row.result {
             Err(error) => {
                 let _ = writeln!(out, "At {:.0}/min nothing could be computed: {error}.", row.rpm);
+            }
+            Ok((point, _)) if point.standstill.is_some() => {
+                if let Some(why) = &point.standstill {
+                    let _ = writeln!(out, "At {:.0}/min the engine would not run: {why}.", row.rpm);
+                }
+            }
+            Ok((point, _)) if point.verdict.turns().is_some_and(|turns| turns > 1) => {
+                let turns = point.verdict.turns().unwrap_or_default();
+                let _ = writeln!(
+                    out,
+                    "At {:.0}/min the cycle repeats every {turns} turns, not every turn; its row is the mean over them.",
+                    row.rpm
+                );
             }
             Ok((point, _)) if !point.verdict.settled() => {
                 let _ = writeln!(

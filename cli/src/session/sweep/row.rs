@@ -13,6 +13,10 @@ use super::job::Job;
 pub(crate) enum Outcome {
     /// The cycle repeats.
     Settled,
+    /// The engine would not run: nothing is delivered.
+    WouldNotRun,
+    /// The state repeats only after several turns; the row tells their mean.
+    Repeats,
     /// It still changes after the allowed cycles; the row tells its last one.
     NotSettled,
     /// A constraint refused it before it was simulated.
@@ -24,8 +28,10 @@ pub(crate) enum Outcome {
 }
 
 /// Every outcome with its word in a row.
-pub(crate) const OUTCOMES: [(Outcome, &str); 5] = [
+pub(crate) const OUTCOMES: [(Outcome, &str); 7] = [
     (Outcome::Settled, "settled"),
+    (Outcome::WouldNotRun, "would_not_run"),
+    (Outcome::Repeats, "repeats"),
     (Outcome::NotSettled, "not_settled"),
     (Outcome::Refused, "refused"),
     (Outcome::Faulty, "faulty"),
@@ -68,7 +74,9 @@ impl From<std::result::Result<Point, CycleError>> for Result {
 impl Result {
     pub(super) fn outcome(&self) -> Outcome {
         match self {
-            Self::Point(point) if point.verdict.settled() => Outcome::Settled,
+            Self::Point(point) if point.standstill.is_some() => Outcome::WouldNotRun,
+            Self::Point(point) if point.verdict.turns() == Some(1) => Outcome::Settled,
+            Self::Point(point) if point.verdict.settled() => Outcome::Repeats,
             Self::Point(_) => Outcome::NotSettled,
             Self::Refused(_) => Outcome::Refused,
             Self::Faulty(_) => Outcome::Faulty,
@@ -118,8 +126,14 @@ pub(super) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, resu
     out.push(b',');
     out.extend_from_slice(result.outcome().word().as_bytes());
     out.push(b',');
-    if let Result::Refused(why) | Result::Faulty(why) = result {
-        words(out, why);
+    match result {
+        Result::Refused(why) | Result::Faulty(why) => words(out, why),
+        Result::Point(point) => {
+            if let Some(why) = &point.standstill {
+                words(out, &why.to_string());
+            }
+        }
+        Result::Geometry => {}
     }
     for value in &build.figures {
         out.push(b',');

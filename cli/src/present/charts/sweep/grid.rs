@@ -65,7 +65,8 @@ impl Grid {
         while let Some(row) = table.next()? {
             let outcome = table.outcome(&row);
             grid.put(&places, &row, outcome);
-            let good = matches!(outcome, Some(Outcome::Settled | Outcome::Geometry));
+            let good =
+                matches!(outcome, Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry));
             let Some(goal) = goal.as_ref().filter(|_| good) else { continue };
             let Some(value) = header.place(&goal.key).and_then(|p| row.number(p)) else { continue };
             let rank = if goal.rising { -value } else { value };
@@ -90,7 +91,7 @@ impl Grid {
         for (_, column, spots) in &mut self.results {
             spots[at] = match outcome {
                 Some(Outcome::Refused) => Spot::Refused,
-                Some(Outcome::Settled | Outcome::Geometry) => {
+                Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry) => {
                     row.number(*column).map_or(Spot::Unknown, Spot::Value)
                 }
                 _ => Spot::Unknown,
