@@ -6,14 +6,8 @@ mod common;
 
 use common::{freshcharge, said, text};
 
-const BACKED_UP: [&str; 6] = [
-    "scenarios/touring.toml",
-    "--rpm",
-    "1000,5000",
-    "--set",
-    "exhaust.back_pressure_bar=1.8",
-    "-q",
-];
+const BACKED_UP: [&str; 5] =
+    ["scenarios/touring.toml", "--rpm", "1000,5000", "--set", "exhaust.back_pressure_bar=1.8"];
 
 #[test]
 fn words_name_the_back_pressure() {

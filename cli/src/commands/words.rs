@@ -6,6 +6,7 @@ use freshcharge_sim::result::Point;
 use freshcharge_sim::units::MG;
 
 use super::run::Run;
+use super::stacks;
 
 /// Width of the text.
 const COLUMNS: usize = 80;
@@ -15,6 +16,11 @@ const NOTABLE: f64 = 1e-9;
 /// Words under the table.
 pub(crate) fn run(run: &Run) -> String {
     let mut out = String::from("\n");
+    for point in run.rows.iter().filter_map(|r| r.point()) {
+        if let Some(why) = &point.standstill {
+            let _ = writeln!(out, "At {:.0}/min the engine would not run: {why}.", point.rpm);
+        }
+    }
     let points = run.rows.iter().filter_map(|r| r.point());
     let points: Vec<&Point> = points.filter(|p| p.usable()).collect();
     if !points.is_empty() {
@@ -31,11 +37,6 @@ pub(crate) fn run(run: &Run) -> String {
             Err(error) => {
                 let _ = writeln!(out, "At {:.0}/min nothing could be computed: {error}.", row.rpm);
             }
-            Ok((point, _)) if point.standstill.is_some() => {
-                if let Some(why) = &point.standstill {
-                    let _ = writeln!(out, "At {:.0}/min the engine would not run: {why}.", row.rpm);
-                }
-            }
             Ok((point, _)) if point.verdict.turns().is_some_and(|turns| turns > 1) => {
                 let turns = point.verdict.turns().unwrap_or_default();
                 let _ = writeln!(
@@ -44,7 +45,7 @@ pub(crate) fn run(run: &Run) -> String {
                     row.rpm
                 );
             }
-            Ok((point, _)) if !point.verdict.settled() => {
+            Ok((point, _)) if !point.answers() => {
                 let _ = writeln!(
                     out,
                     "At {:.0}/min the cycle did not settle: after {} cycles it still changes by {:.1e} per cycle. Do not use that row.",
@@ -59,13 +60,15 @@ pub(crate) fn run(run: &Run) -> String {
     for note in &run.scenario.notes {
         let _ = writeln!(out, "Note: {note}.");
     }
+    let stack = stacks::line(&run.scenario);
     defaults(&mut out, run);
     out.push_str(
         "Trends and differences between neighbouring builds are worth more than absolute power: \
          one cylinder zone, given discharge coefficients and burning, no measured engine behind it \
          yet.\n",
     );
-    textwrap::fill(&out, COLUMNS)
+    // the stack's line stays one line
+    format!("\n{stack}{}", textwrap::fill(out.trim_start_matches('\n'), COLUMNS))
 }
 
 /// Over which speeds hot gas comes back.

@@ -2,6 +2,10 @@
 //! command.
 
 pub(crate) mod charts;
+mod draw_error;
 pub(crate) mod faults;
+pub(crate) mod rows;
 pub(crate) mod tables;
 pub(crate) mod writeup;
+
+pub(crate) use draw_error::DrawError;

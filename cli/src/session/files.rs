@@ -75,14 +75,12 @@ pub(crate) enum Failure {
         /// Why, and what to do.
         why: String,
     },
-    /// A chart could not be drawn.
-    #[error("cannot draw {what}: {why}")]
-    Chart {
-        /// Which chart.
-        what: String,
-        /// Why.
-        why: String,
-    },
+    /// A job file could not be put into words.
+    #[error("cannot write the job file: {0}")]
+    Job(String),
+    /// A picture could not be drawn.
+    #[error(transparent)]
+    Drawing(#[from] crate::present::DrawError),
     /// The engine cannot be simulated at all.
     #[error("{file}: {why}")]
     Engine {

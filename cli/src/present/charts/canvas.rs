@@ -12,7 +12,7 @@ use plotters::style::register_font;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::Chart;
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// Picture size [px].
 pub(crate) const SIZE: (u32, u32) = (800, 500);
@@ -129,7 +129,7 @@ pub(crate) fn line(color: RGBColor, width: f64) -> ShapeStyle {
 pub(crate) fn svg(
     what: &str,
     draw: impl FnOnce(&DrawingArea<SVGBackend, plotters::coord::Shift>) -> Result<(), String>,
-) -> Result<String, Failure> {
+) -> Result<String, DrawError> {
     static FONTS: Once = Once::new();
     FONTS.call_once(|| {
         // the two embedded files are valid fonts; a failure would show in every chart test
@@ -140,7 +140,7 @@ pub(crate) fn svg(
     {
         let size = (fine(SIZE.0), fine(SIZE.1));
         let area = SVGBackend::with_string(&mut text, size).into_drawing_area();
-        let fail = |why: String| Failure::Chart { what: what.to_owned(), why };
+        let fail = |why: String| DrawError::Picture { what: what.to_owned(), why };
         area.fill(&WHITE).map_err(|e| fail(e.to_string()))?;
         draw(&area).map_err(fail)?;
         area.present().map_err(|e| fail(e.to_string()))?;
@@ -151,13 +151,13 @@ pub(crate) fn svg(
 }
 
 /// PNG of a chart at a width [px].
-pub(crate) fn png(chart: &Chart, width: u32) -> Result<Vec<u8>, Failure> {
+pub(crate) fn png(chart: &Chart, width: u32) -> Result<Vec<u8>, DrawError> {
     png_of(&chart.name, &chart.svg, width)
 }
 
 /// PNG of any SVG of ours at a width [px]; its height follows.
-pub(crate) fn png_of(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, Failure> {
-    let fail = |why: String| Failure::Chart { what: name.to_owned(), why };
+pub(crate) fn png_of(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, DrawError> {
+    let fail = |why: String| DrawError::Picture { what: name.to_owned(), why };
     let tree = tree_of(name, svg)?;
     let scale = width as f32 / tree.size().width();
     let height = (tree.size().height() * scale).round() as u32;
@@ -169,14 +169,14 @@ pub(crate) fn png_of(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, Failu
 }
 
 /// A drawing read into shapes, with the fonts that charts use.
-pub(crate) fn tree_of(name: &str, svg: &str) -> Result<resvg::usvg::Tree, Failure> {
+pub(crate) fn tree_of(name: &str, svg: &str) -> Result<resvg::usvg::Tree, DrawError> {
     let mut fonts = resvg::usvg::fontdb::Database::new();
     fonts.load_font_data(REGULAR.to_vec());
     fonts.load_font_data(BOLD.to_vec());
     let options =
         resvg::usvg::Options { fontdb: Arc::new(fonts), ..resvg::usvg::Options::default() };
     resvg::usvg::Tree::from_str(svg, &options)
-        .map_err(|e| Failure::Chart { what: name.to_owned(), why: e.to_string() })
+        .map_err(|e| DrawError::Picture { what: name.to_owned(), why: e.to_string() })
 }
 
 /// Where a chart is drawn.

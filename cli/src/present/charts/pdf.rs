@@ -8,7 +8,7 @@ use resvg::tiny_skia::{PathSegment, Transform};
 use resvg::usvg::{FillRule, Group, LineCap, LineJoin, Node, Paint, Path, Tree};
 
 use super::canvas;
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// Paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -47,7 +47,7 @@ struct Drawn {
 }
 
 /// Pages of the drawings, one after another, each cut into tiles where it is larger than the paper.
-pub(crate) fn pages(name: &str, drawings: &[String], paper: Paper) -> Result<Vec<u8>, Failure> {
+pub(crate) fn pages(name: &str, drawings: &[String], paper: Paper) -> Result<Vec<u8>, DrawError> {
     let mut next = 1;
     let mut fresh = || {
         next += 1;

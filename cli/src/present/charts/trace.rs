@@ -8,12 +8,12 @@ use super::Chart;
 use super::canvas::{
     self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, SERIES, TICK, axes, range, text,
 };
-use crate::files::Failure;
+use crate::present::DrawError;
 
 type Series = (&'static str, &'static str, Look);
 
 /// Draws all of them for one traced point.
-pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, Failure> {
+pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, DrawError> {
     let rpm = point.rpm;
     let made = |name: &str, draw: &dyn Fn(&Area, &str) -> Drawn, words: &str| {
         let name = format!("{name}-{rpm:.0}rpm");

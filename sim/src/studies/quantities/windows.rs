@@ -119,6 +119,12 @@ fn bridges(list: &mut List, named: &[Named]) {
             let between = (wa.centre - wb.centre).rem_euclid(TURN);
             let between = between.min(TURN - between);
             let metal = (between - half_angle(wa, bore) - half_angle(wb, bore)) * 0.5 * bore;
+            // a window that nothing but the default places has no known metal beside it; where a
+            // place is given, windows that cover each other are refused
+            let unplaced = |n: &Named| !n.exhaust && n.window.centre == 0.0;
+            if metal < 0.0 && (unplaced(a) || unplaced(b)) {
+                continue;
+            }
             least = Some(least.map_or(metal, |l| l.min(metal)));
             if a.exhaust != b.exhaust {
                 least_exhaust = Some(least_exhaust.map_or(metal, |l| l.min(metal)));
