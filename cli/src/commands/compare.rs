@@ -71,7 +71,7 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
 
 /// The compared results; none where the engine cannot be simulated or does not settle.
 fn simulated(spec: &freshcharge_sim::spec::EngineSpec, rpm: f64) -> Option<Vec<f64>> {
-    let point = simulate(spec, rpm, &Settings::single()).ok().filter(|p| p.verdict.settled())?;
+    let point = simulate(spec, rpm, &Settings::single()).ok().filter(|p| p.usable())?;
     let value = |key: &&str| COLUMNS.iter().find(|c| c.key == *key).and_then(|c| (c.value)(&point));
     Some(SIMULATED.iter().map(|k| value(k).unwrap_or(f64::NAN)).collect())
 }

@@ -189,9 +189,9 @@ pub(super) fn with_set(scenario: Scenario, set: &[String]) -> Result<Scenario, F
     })
 }
 
-/// Whether every speed settled.
+/// Whether every speed has an answer.
 pub(super) fn complete(run: &Run) -> bool {
-    run.rows.iter().all(|r| r.point().is_some_and(|p| p.verdict.settled()))
+    run.rows.iter().all(|r| r.point().is_some_and(Point::answers))
 }
 
 /// The speeds asked for, or those of the file.

@@ -210,6 +210,9 @@ fn trace(scenario: &Scenario, rpm: f64) -> Result<Here, String> {
         Engine::new(&scenario.spec).and_then(|e| e.at_speed(rpm)).map_err(|e| e.to_string())?;
     let model = Arc::new(model);
     let (point, trace) = settle_traced(&model, &Settings::single()).map_err(|e| e.to_string())?;
+    if let Some(why) = &point.standstill {
+        return Err(format!("the engine would not run at {rpm:.0}/min: {why}"));
+    }
     if !point.verdict.settled() {
         return Err(format!("did not settle at {rpm:.0}/min; choose another speed"));
     }

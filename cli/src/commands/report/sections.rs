@@ -158,7 +158,7 @@ fn result(key: &str, point: &Point) -> Option<f64> {
 
 /// Speed and value where a result is highest among settled points.
 pub(super) fn peak(run: &Run, key: &str) -> Option<(f64, f64)> {
-    let settled = run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled());
+    let settled = run.rows.iter().filter_map(|r| r.point()).filter(|p| p.usable());
     let values = settled.filter_map(|p| Some((p.rpm, result(key, p)?)));
     values.max_by(|a, b| a.1.total_cmp(&b.1))
 }
