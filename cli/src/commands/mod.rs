@@ -25,6 +25,7 @@ mod sheet;
 mod sweep;
 mod target;
 mod trends;
+mod variant;
 mod version;
 
 use crate::Outcome;

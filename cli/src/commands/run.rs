@@ -2,16 +2,19 @@
 
 use std::path::Path;
 
+use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::EngineSpec;
 use freshcharge_sim::studies::plus_minus;
 use freshcharge_sim::studies::run::Run;
 
 use super::motored;
+use super::variant;
 use crate::Outcome;
 use crate::args::RunArgs;
 use crate::chart;
 use crate::export;
+use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
 use crate::present::words;
 use crate::session::engine::{load, simulate, speeds_or, spread, start, with_set};
@@ -19,16 +22,14 @@ use crate::session::engine::{load, simulate, speeds_or, spread, start, with_set}
 /// Runs the command.
 pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
     let (scenario, hash) = load(&args.file)?;
+    let base = scenario.clone();
     let mut scenario = with_set(scenario, &args.set)?;
     if args.motored {
         return motored::run(args, &scenario, &hash);
     }
-    if args.bare_windows {
-        scenario.spec = scenario.spec.with_bare_windows();
-    }
-    if let Some(cells) = args.cells_mm {
-        scenario.spec.cell = cell_size(cells)?;
-    }
+    let mut base = base;
+    adapt(args, &mut scenario)?;
+    adapt(args, &mut base)?;
     let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
     let traced = args.trace.is_some() || args.charts.is_some();
     if let Some(sets) = args.plus_minus
@@ -60,7 +61,34 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
             files::print(&format!("\nCharts: {}\n", written.join(", ")))?;
         }
     }
+    if !args.quiet && !args.json && !args.csv {
+        files::print(&last_words(args, &base, &run))?;
+    }
     Ok(if run.complete() { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// What is asked for beside the file: no gas columns, other cells.
+fn adapt(args: &RunArgs, scenario: &mut Scenario) -> Result<(), Failure> {
+    if args.bare_windows {
+        scenario.spec = scenario.spec.with_bare_windows();
+    }
+    if let Some(cells) = args.cells_mm {
+        scenario.spec.cell = cell_size(cells)?;
+    }
+    Ok(())
+}
+
+/// The sentence that answers: where power peaks, or what a variant is worth.
+fn last_words(args: &RunArgs, base: &Scenario, run: &Run) -> String {
+    let points: Vec<&Point> =
+        run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled()).collect();
+    let peak = variant::peak_words(&points);
+    let peak = peak.map_or(String::new(), |words| format!("\n{}\n", wrapped(&words)));
+    if args.set.is_empty() {
+        return peak;
+    }
+    let carried = !args.bare_windows && args.cells_mm.is_none();
+    peak + &variant::beside(base, run, &args.set, carried)
 }
 
 /// A size of cells in m.

@@ -48,10 +48,10 @@ pub struct Run {
 }
 
 impl Run {
-    /// Whether every speed settled.
+    /// Whether every speed has an answer.
     #[must_use]
     pub fn complete(&self) -> bool {
-        self.rows.iter().all(|r| r.point().is_some_and(|p| p.verdict.settled()))
+        self.rows.iter().all(|r| r.point().is_some_and(Point::answers))
     }
 }
 
