@@ -626,7 +626,7 @@ class Engine:
             new, out = self.cycle(y, 1e-9 if tight else 1e-8)
             change = max(abs(new[0] / y[0] - 1), abs(new[4] / y[4] - 1), abs(new[2] / new[0] - y[2] / y[0]), abs(new[6] / new[4] - y[6] / y[4]), abs(new[7] / new[4] - y[7] / y[4]), abs((new[1] - y[1]) / new[0] / 1e6), abs((new[5] - y[5]) / new[4] / 1e6))
             old, image = y, new
-            y = anderson.next(y, new) if self.law is not None and cycle > 5 else new
+            y = anderson.next(y, new) if self.law is not None and cycle > 5 and change > 1e-6 else new
             print(f"# {self.rpm} cycle {cycle + 1} change {change:.2e}", file=sys.stderr, flush=True)
             if change < limit and tight:
                 break

@@ -91,6 +91,8 @@ def table(points):
     S, eta = zip((0.0, 0.0), *points)
     curve = PchipInterpolator(S, eta)
     slope = curve.derivative()
+    if max(slope(np.linspace(0.0, S[-1], 2000))) > 1.0:
+        raise ValueError("a curve that rises faster than the delivered volume")
 
     def share(chi):
         if chi >= eta[-1]:
