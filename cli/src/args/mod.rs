@@ -135,11 +135,13 @@ pub(crate) enum Command {
     Report(ReportArgs),
     /// Find stacks and cuts that reach goals, and write the cut sheet.
     #[command(
-        after_help = "Example:\n  freshcharge plan engine.toml goals.toml --sheet job\n\nA goals file has [goals] with ranges of what check or run names (simulated results with @speed),\n[shelf] with the gaskets and spacers at hand, and [operations] with what may be cut, how far, how\nexactly. scenarios/goals.toml is an example."
+        after_help = "Example:\n  freshcharge plan engine.toml goals.toml --sheet job --after after.toml\n  freshcharge compare engine.toml after.toml\n\nA goals file has [goals] with ranges of what check or run names (simulated results with @speed),\n[shelf] with the gaskets and spacers at hand, and [operations] with what may be cut, how far, how\nexactly. scenarios/goals.toml is an example."
     )]
     Plan(PlanArgs),
     /// Take readings in mid-job: what is left, what to expect, go or stop.
-    #[command(after_help = "Example:\n  freshcharge recheck job/job.toml")]
+    #[command(
+        after_help = "Example:\n  freshcharge recheck job/job.toml\n  freshcharge recheck job/job.toml roof=32.5"
+    )]
     Recheck(RecheckArgs),
     /// Draw several engines over each other.
     #[command(
@@ -396,6 +398,12 @@ pub(crate) struct CompareArgs {
     /// Change a number of the engine file of the second build, as PATH=VALUE; may be given several times.
     #[arg(long = "set", value_name = "PATH=VALUE")]
     pub(crate) set: Vec<String>,
+    /// Weigh this change against that of --set, as PATH=VALUE; may be given several times.
+    #[arg(long = "or", value_name = "PATH=VALUE")]
+    pub(crate) other: Vec<String>,
+    /// What the engine is for: which limits the second build is held against.
+    #[arg(long = "use", value_name = "USE", default_value = "touring")]
+    pub(crate) usage: Use,
     /// Speed at which simulated results are compared.
     #[arg(value_parser = speed, long, value_name = "RPM", default_value_t = 7000.0)]
     pub(crate) rpm: f64,
@@ -442,6 +450,9 @@ pub(crate) struct PlanArgs {
     /// for recheck.
     #[arg(long, value_name = "DIR")]
     pub(crate) sheet: Option<PathBuf>,
+    /// Write the engine file as it is after the best plan: a new file, for compare, run and check.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) after: Option<PathBuf>,
     /// How many plans to show.
     #[arg(long, default_value_t = 5)]
     pub(crate) show: usize,
@@ -455,6 +466,16 @@ pub(crate) struct PlanArgs {
 pub(crate) struct RecheckArgs {
     /// Job file, as `plan --sheet` wrote it, with your readings filled in.
     pub(crate) job: PathBuf,
+    /// Readings taken just now, by the operation's name: roof=32.5 width=36.2. They stand in for those of
+    /// the job file, which is not changed.
+    #[arg(value_name = "NAME=READING")]
+    pub(crate) readings: Vec<String>,
+    /// A reading that was asked back is really so: the operation's name.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) confirm: Vec<String>,
+    /// Show no progress.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
 }
 
 /// Arguments of `explain`.

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::{EngineSpec, PieceForm, Pipework};
-use freshcharge_sim::studies::{Item, half_width};
+use freshcharge_sim::studies::{Item, beside_a_cut, half_width};
 use freshcharge_sim::units::{CM3, DEG, MM};
 use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread};
 use serde_json::json;
@@ -89,6 +89,7 @@ fn everything(text: &mut String, bench: &Bench) {
     verdicts(text, bench.judged, bench.usage.word());
     gains(text, scenario, bench.facts, bench.speeds);
     repeat_first(text, bench.facts, bench.spreads, bench.errors);
+    let _ = writeln!(text, "{}\n", wrapped(&beside_a_cut()));
 }
 
 /// At most three of the speeds: lowest, middle, highest.

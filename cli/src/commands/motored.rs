@@ -159,6 +159,17 @@ fn words(scenario: &Scenario, gauge: &Gauge, ratio: f64, readings: &[Reading]) -
             r.point.rpm
         );
     }
+    if let Some(r) = readings.first() {
+        let words = format!(
+            "At {:.0}/min expect the gauge to read {:.2} bar with {:.3} mm² of leak past the rings; {:.1} to {:.1} bar are usual for a trapped ratio of {ratio:.2} (common practice, no source).",
+            r.point.rpm,
+            r.reading / BAR,
+            gauge.leak / MM2,
+            low / BAR,
+            high / BAR
+        );
+        let _ = writeln!(text, "\n{}", wrapped(&words));
+    }
     text
 }
 

@@ -118,7 +118,7 @@ fn results(spec: &EngineSpec, speeds: &[f64]) -> Outcome {
     let mut found: Vec<Option<Vec<f64>>> = vec![None; speeds.len()];
     let columns = columns();
     solve(&Settings::sweep(), &mut || chain.take(), &mut |_, i, result| {
-        let point = result.ok().filter(|p| p.verdict.settled());
+        let point = result.ok().filter(|p| p.usable());
         found[i] = point.and_then(|p| columns.iter().map(|c| (c.value)(&p)).collect());
     });
     found.into_iter().collect()

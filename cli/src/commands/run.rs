@@ -13,12 +13,12 @@ use sha2::{Digest, Sha256};
 
 use super::motored;
 use super::plus_minus::{self, PlusMinus};
-use super::version;
-use super::words;
+use super::{variant, version, words};
 use crate::Outcome;
 use crate::args::RunArgs;
 use crate::chart;
 use crate::export;
+use crate::export::layout::wrapped;
 use crate::faults;
 use crate::files::{self, Failure};
 use crate::progress::Progress;
@@ -59,16 +59,14 @@ pub(crate) struct Run {
 /// Runs the command.
 pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
     let (scenario, hash) = load(&args.file)?;
+    let base = scenario.clone();
     let mut scenario = with_set(scenario, &args.set)?;
     if args.motored {
         return motored::run(args, &scenario, &hash);
     }
-    if args.bare_windows {
-        scenario.spec = scenario.spec.with_bare_windows();
-    }
-    if let Some(cells) = args.cells_mm {
-        scenario.spec.cell = cell_size(cells)?;
-    }
+    let mut base = base;
+    adapt(args, &mut scenario)?;
+    adapt(args, &mut base)?;
     let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
     let traced = args.trace.is_some() || args.charts.is_some();
     if let Some(sets) = args.plus_minus
@@ -101,7 +99,34 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
             files::print(&format!("\nCharts: {}\n", written.join(", ")))?;
         }
     }
+    if !args.quiet && !args.json && !args.csv {
+        files::print(&last_words(args, &base, &run))?;
+    }
     Ok(if complete(&run) { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// What is asked for beside the file: no gas columns, other cells.
+fn adapt(args: &RunArgs, scenario: &mut Scenario) -> Result<(), Failure> {
+    if args.bare_windows {
+        scenario.spec = scenario.spec.with_bare_windows();
+    }
+    if let Some(cells) = args.cells_mm {
+        scenario.spec.cell = cell_size(cells)?;
+    }
+    Ok(())
+}
+
+/// The sentence that answers: where power peaks, or what a variant is worth.
+fn last_words(args: &RunArgs, base: &Scenario, run: &Run) -> String {
+    let points: Vec<&Point> =
+        run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled()).collect();
+    let peak = variant::peak_words(&points);
+    let peak = peak.map_or(String::new(), |words| format!("\n{}\n", wrapped(&words)));
+    if args.set.is_empty() {
+        return peak;
+    }
+    let carried = !args.bare_windows && args.cells_mm.is_none();
+    peak + &variant::beside(base, run, &args.set, carried)
 }
 
 /// A size of cells in m.
@@ -164,9 +189,9 @@ pub(super) fn with_set(scenario: Scenario, set: &[String]) -> Result<Scenario, F
     })
 }
 
-/// Whether every speed settled.
+/// Whether every speed has an answer.
 pub(super) fn complete(run: &Run) -> bool {
-    run.rows.iter().all(|r| r.point().is_some_and(|p| p.verdict.settled()))
+    run.rows.iter().all(|r| r.point().is_some_and(Point::answers))
 }
 
 /// The speeds asked for, or those of the file.

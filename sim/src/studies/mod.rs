@@ -15,7 +15,7 @@ mod peak;
 mod verdict;
 mod words;
 
-pub use cautions::{CUT, MODEL};
+pub use cautions::{CUT, MODEL, beside_a_cut};
 pub use difference::{Difference, difference};
 pub use peak::{Peak, peak};
 pub use verdict::{Against, Item, Judgement, Reason, Verdict, judge};

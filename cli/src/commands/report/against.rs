@@ -64,7 +64,7 @@ fn computed<'m>(material: &'m Material) -> Vec<(&'m str, Vec<&'m Point>)> {
     let all = pairs.map(|(run, beside)| {
         let rows = run.rows.iter().chain(&beside.rows);
         let mut points: Vec<&Point> =
-            rows.filter_map(|r| r.point()).filter(|p| p.verdict.settled()).collect();
+            rows.filter_map(|r| r.point()).filter(|p| p.usable()).collect();
         points.sort_by(|a, b| a.rpm.total_cmp(&b.rpm));
         points.dedup_by(|a, b| a.rpm == b.rpm);
         (run.scenario.spec.name.as_str(), points)

@@ -2,6 +2,7 @@
 
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::spec::EngineSpec;
+use freshcharge_sim::studies::beside_a_cut;
 use freshcharge_sim::workshop::{self, Facts};
 
 use super::{Material, against, explore};
@@ -157,7 +158,7 @@ fn result(key: &str, point: &Point) -> Option<f64> {
 
 /// Speed and value where a result is highest among settled points.
 pub(super) fn peak(run: &Run, key: &str) -> Option<(f64, f64)> {
-    let settled = run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled());
+    let settled = run.rows.iter().filter_map(|r| r.point()).filter(|p| p.usable());
     let values = settled.filter_map(|p| Some((p.rpm, result(key, p)?)));
     values.max_by(|a, b| a.1.total_cmp(&b.1))
 }
@@ -312,6 +313,7 @@ fn held_against_limits(material: &Material) -> Result<(Table, Vec<String>), Fail
         ];
         table.row(cells, standing == Standing::Broken);
     }
+    cautions.push(beside_a_cut());
     cautions.extend(ALWAYS.iter().map(|c| (*c).to_owned()));
     Ok((table, cautions))
 }

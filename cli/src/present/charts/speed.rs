@@ -91,7 +91,7 @@ const SHARED: &[&str] = &[
 ];
 
 fn settled(run: &Run) -> Vec<&Point> {
-    run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled()).collect()
+    run.rows.iter().filter_map(|r| r.point()).filter(|p| p.usable()).collect()
 }
 
 /// All charts over speed; none with fewer than two speeds.

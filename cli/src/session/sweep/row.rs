@@ -11,7 +11,7 @@ use crate::present::rows::Outcome;
 use crate::present::rows::text::{check_sum, number, words};
 
 /// What one case came to.
-pub(super) enum Result {
+pub(crate) enum Result {
     /// A cycle, settled or not.
     Point(Box<Point>),
     /// Refused.
@@ -32,9 +32,11 @@ impl From<std::result::Result<Point, CycleError>> for Result {
 }
 
 impl Result {
-    pub(super) fn outcome(&self) -> Outcome {
+    pub(crate) fn outcome(&self) -> Outcome {
         match self {
-            Self::Point(point) if point.verdict.settled() => Outcome::Settled,
+            Self::Point(point) if point.standstill.is_some() => Outcome::WouldNotRun,
+            Self::Point(point) if point.verdict.turns() == Some(1) => Outcome::Settled,
+            Self::Point(point) if point.verdict.settled() => Outcome::Repeats,
             Self::Point(_) => Outcome::NotSettled,
             Self::Refused(_) => Outcome::Refused,
             Self::Faulty(_) => Outcome::Faulty,
@@ -44,7 +46,7 @@ impl Result {
 }
 
 /// Writes the row of a case.
-pub(super) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, result: &Result) {
+pub(crate) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, result: &Result) {
     let start = out.len();
     let speeds = &job.sweep.plan().speeds;
     let rpm = speeds.get((case % job.sweep.rows()) as usize).copied();
@@ -59,8 +61,14 @@ pub(super) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, resu
     out.push(b',');
     out.extend_from_slice(result.outcome().word().as_bytes());
     out.push(b',');
-    if let Result::Refused(why) | Result::Faulty(why) = result {
-        words(out, why);
+    match result {
+        Result::Refused(why) | Result::Faulty(why) => words(out, why),
+        Result::Point(point) => {
+            if let Some(why) = &point.standstill {
+                words(out, &why.to_string());
+            }
+        }
+        Result::Geometry => {}
     }
     for value in &build.figures {
         out.push(b',');

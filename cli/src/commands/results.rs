@@ -3,13 +3,13 @@
 use comfy_table::{Cell, CellAlignment, ContentArrangement, presets};
 use serde_json::{Map, Value, json};
 
-use super::results_file::ResultsFile;
-use super::tally::Tally;
 use crate::args::ResultsArgs;
 use crate::files::{self, Failure};
 use crate::present::rows::analysis::{self, Gathering};
 use crate::present::rows::{Header, Row};
 use crate::present::rows::{Objective, Outcome};
+use crate::session::sweep::ResultsFile;
+use crate::session::sweep::tally::Tally;
 
 /// Rows of a table when nothing else is said.
 const SHOWN: usize = 20;
@@ -19,7 +19,7 @@ const OVERVIEW: usize = 10;
 const SPREADSHEET: usize = 1_048_575;
 
 /// Runs the command.
-pub(crate) fn results(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
+pub(super) fn run(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
     let mut table = ResultsFile::open(&args.results)?;
     if args.tolerances {
         let text = tolerances(&mut table)?;
@@ -78,7 +78,7 @@ fn count(tally: &mut Tally, header: &Header, row: &Row, outcome: Option<Outcome>
     let reason = header.place("reason").and_then(|p| row.cells.get(p));
     let by = reason.and_then(|r| r.split_once(':')).map(|(by, _)| by.trim_start_matches("hold "));
     tally.add(outcome, by.filter(|_| outcome == Outcome::Refused));
-    if matches!(outcome, Outcome::Settled | Outcome::Geometry) {
+    if matches!(outcome, Outcome::Settled | Outcome::Repeats | Outcome::Geometry) {
         for (which, objective) in header.objectives().iter().enumerate() {
             let value = header.place(&objective.key).and_then(|p| row.number(p));
             if let Some(value) = value {
@@ -254,7 +254,8 @@ impl Chosen {
     }
 
     fn offer(&mut self, row: &Row, outcome: Option<Outcome>) {
-        let sound = matches!(outcome, Some(Outcome::Settled | Outcome::Geometry));
+        let sound =
+            matches!(outcome, Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry));
         let signed = |(place, rising): &Order| {
             let value = row.number(*place)?;
             Some(if *rising { value } else { -value })
