@@ -31,7 +31,7 @@ mod version;
 mod words;
 
 pub(crate) use plus_minus::as_json as plus_minus_as_json;
-pub(crate) use run::{Row, Run, load};
+pub(crate) use run::{OtherGrids, Row, Run, load};
 pub(crate) use version::same_model;
 
 use crate::Outcome;

@@ -52,8 +52,16 @@ pub(crate) struct Run {
     pub(crate) plus_minus: Option<PlusMinus>,
     /// The same without pipes, where asked for.
     pub(crate) plain: Option<Vec<Row>>,
-    /// The same with cells of half the size, where asked for.
-    pub(crate) halved: Option<Vec<Row>>,
+    /// The same in other cells, where asked for.
+    pub(crate) grids: Option<OtherGrids>,
+}
+
+/// The engine in coarser and finer cells.
+pub(crate) struct OtherGrids {
+    /// Cells of twice the size.
+    pub(crate) doubled: Vec<Row>,
+    /// Of half the size.
+    pub(crate) halved: Vec<Row>,
 }
 
 /// Runs the command.
@@ -116,7 +124,7 @@ fn cell_size(cells: f64) -> Result<f64, Failure> {
     })
 }
 
-/// Runs what is to stand beside the engine: itself without pipes, itself in finer cells.
+/// Runs what is to stand beside the engine: itself without pipes, itself in coarser and finer cells.
 fn beside(args: &RunArgs, run: &mut Run, speeds: &[f64]) -> Result<(), Failure> {
     let spec = &run.scenario.spec;
     let flag = if args.check_grid { "--check-grid" } else { "--against-plain" };
@@ -132,9 +140,10 @@ fn beside(args: &RunArgs, run: &mut Run, speeds: &[f64]) -> Result<(), Failure> 
         simulate(&run.file, &scenario, speeds, false, args.quiet)
     };
     let plain = args.against_plain.then(|| again(spec.without_pipes())).transpose()?;
-    let finer = EngineSpec { cell: 0.5 * spec.cell, ..spec.clone() };
-    let halved = args.check_grid.then(|| again(finer)).transpose()?;
-    (run.plain, run.halved) = (plain, halved);
+    let in_cells = |factor: f64| again(EngineSpec { cell: factor * spec.cell, ..spec.clone() });
+    let grids = || Ok::<_, Failure>(OtherGrids { doubled: in_cells(2.0)?, halved: in_cells(0.5)? });
+    let grids = args.check_grid.then(grids).transpose()?;
+    (run.plain, run.grids) = (plain, grids);
     Ok(())
 }
 
@@ -195,7 +204,7 @@ pub(super) fn start(
     }
     let file = file.display().to_string();
     let rows = simulate(&file, &scenario, speeds, traced, quiet)?;
-    Ok(Run { file, hash, scenario, rows, plus_minus: None, plain: None, halved: None })
+    Ok(Run { file, hash, scenario, rows, plus_minus: None, plain: None, grids: None })
 }
 
 /// Reads an engine file; gives it with the hash of its text.
