@@ -8,11 +8,11 @@ use freshcharge_sim::studies::{Against, Item, Verdict, half_width, judge};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::workshop::{self, Facts};
 
-use super::run::load;
 use crate::Outcome;
 use crate::args::AnglesArgs;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
+use crate::session::engine::load;
 
 /// Runs the command.
 pub(crate) fn run(args: &AnglesArgs) -> Result<Outcome, Failure> {

@@ -10,14 +10,14 @@ use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread
 use serde_json::json;
 
 use super::brief::{self, Bench};
-use super::run::{load, speeds_or, with_set};
-use super::stacks;
 use crate::Outcome;
 use crate::args::CheckArgs;
 use crate::export;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
 use crate::limits::{self, Limit, Standing};
+use crate::present::stacks;
+use crate::session::engine::{load, speeds_or, with_set};
 
 /// A limit held against a fact.
 pub(crate) struct Judged<'a> {

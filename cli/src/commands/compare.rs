@@ -10,13 +10,13 @@ use freshcharge_sim::workshop::{self, Facts};
 use rayon::prelude::*;
 
 use super::check::spreads;
-use super::run::{load, with_set};
-use super::stacks;
 use super::variant;
 use crate::Outcome;
 use crate::args::CompareArgs;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
+use crate::present::stacks;
+use crate::session::engine::{load, with_set};
 
 /// Simulated results that are compared.
 const SIMULATED: &[&str] = &[
@@ -40,7 +40,9 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let (after, _) = load(args.after.as_ref().unwrap_or(&args.before))?;
     let after = with_set(after, &args.set)?;
     let second = args.after.as_ref().unwrap_or(&args.before);
-    super::same_model([(&*args.before, &before), (&**second, &after)].into_iter())?;
+    crate::session::version::same_model(
+        [(&*args.before, &before), (&**second, &after)].into_iter(),
+    )?;
     let speeds = [args.rpm];
     let mut text = format!("{}  →  {}\n", before.spec.name, after.spec.name);
     let (line_before, line_after) = (stacks::line(&before), stacks::line(&after));

@@ -11,12 +11,12 @@ use freshcharge_sim::sweep::figure;
 use freshcharge_sim::units::{BAR, CM3, ICE_POINT, MM2};
 use serde_json::json;
 
-use super::run::speeds_or;
 use crate::Outcome;
 use crate::args::RunArgs;
 use crate::export;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
+use crate::session::engine::speeds_or;
 
 /// Exponents between which p₀·CR^n is expected (common practice, no source).
 const BAND: [f64; 2] = [1.2, 1.3];

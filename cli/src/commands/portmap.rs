@@ -9,13 +9,13 @@ use freshcharge_sim::spec::{StudHole, Window};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::window::Shape;
 
-use super::run::load;
 use super::sheet::face;
 use crate::Outcome;
 use crate::args::PortmapArgs;
 use crate::chart::page::{cautioned, escape};
 use crate::chart::{self, canvas};
 use crate::files::{self, Failure};
+use crate::session::engine::load;
 
 /// A window's outline along the wall and below the top face [mm].
 pub(crate) struct Outline {

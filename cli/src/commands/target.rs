@@ -12,12 +12,12 @@ use freshcharge_sim::units::MM;
 use freshcharge_sim::workshop::Facts;
 use rayon::prelude::*;
 
-use super::run::load;
 use crate::Outcome;
 use crate::args::TargetArgs;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
 use crate::progress::Progress;
+use crate::session::engine::load;
 
 /// Rise of all ports together [mm] and of the exhaust roof by itself [mm], tried against each other.
 const RISES: [f64; 5] = [-0.5, 0.0, 0.7, 1.4, 2.1];

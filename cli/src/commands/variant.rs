@@ -11,10 +11,10 @@ use rayon::prelude::*;
 
 use super::brief::and;
 use super::check;
-use super::run::Run;
 use crate::args::Use;
 use crate::files::Failure;
 use crate::limits;
+use freshcharge_sim::studies::run::Run;
 
 /// Speeds at which a variant is judged; an engine with pipes takes long and is judged at one.
 const MOST_SPEEDS: usize = 3;

@@ -18,13 +18,13 @@ use freshcharge_sim::units::{BAR, DEG, MG, MM};
 use freshcharge_sim::workshop::Facts;
 use rayon::prelude::*;
 
-use super::run::{load, speeds_or};
 use crate::Outcome;
 use crate::args::ExplainArgs;
 use crate::chart;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
 use crate::progress::Progress;
+use crate::session::engine::{load, speeds_or};
 
 /// A traced point with its engine.
 struct Here {

@@ -14,13 +14,13 @@ pub(crate) use bench::simulate_all;
 pub(crate) use search::search;
 
 use super::goals::{Choice, Goals, Kind};
-use super::run::load;
 use super::sheet;
 use crate::Outcome;
 use crate::args::PlanArgs;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
 use crate::progress::Watch;
+use crate::session::engine::load;
 use after::Whole;
 
 /// A stack with its least cuts.

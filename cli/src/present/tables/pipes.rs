@@ -6,7 +6,7 @@ use freshcharge_sim::result::Point;
 use serde_json::{Value, json};
 
 use super::layout::wrapped;
-use crate::command::{Row, Run};
+use freshcharge_sim::studies::run::{Row, Run};
 
 /// Headline results: key, words, value.
 type Headline = (&'static str, &'static str, fn(&Point) -> f64);
