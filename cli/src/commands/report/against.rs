@@ -7,10 +7,10 @@ use freshcharge_sim::result::{Point, Trace};
 use super::Material;
 use crate::chart::lines::{Curve, Lines};
 use crate::command::motored;
-use crate::command::run::Run;
 use crate::files::Failure;
 use crate::measured::{Measured, PressureTrace, Quantity, Residual, Series};
 use crate::writeup::{Block, Picture, Table};
+use freshcharge_sim::studies::run::Run;
 
 /// Most speeds computed beside those of the run: a logger may have written hundreds.
 const MOST: usize = 24;

@@ -4,7 +4,8 @@ use freshcharge_sim::result::{COLUMNS, GroupFigures, Point};
 use freshcharge_sim::spec::ModelVersion;
 use serde_json::{Map, Value, json};
 
-use crate::command::{Row, Run, plus_minus_as_json};
+use super::plus_minus;
+use freshcharge_sim::studies::run::{Row, Run};
 
 /// Rises when a key changes its meaning or goes.
 pub(crate) const SCHEMA_VERSION: u32 = 1;
@@ -43,7 +44,7 @@ pub(crate) fn run(run: &Run) -> String {
         "notes": run.scenario.notes,
     });
     if let Some(found) = &run.plus_minus {
-        value["plus_minus"] = plus_minus_as_json(found);
+        value["plus_minus"] = plus_minus::as_json(found);
     }
     for (key, tables) in super::pipes::json(run) {
         if !tables.is_null() {

@@ -7,7 +7,7 @@ use freshcharge_sim::studies::{GridError, grid_error};
 use serde_json::{Value, json};
 
 use super::layout::wrapped;
-use crate::command::{OtherGrids, Row, Run};
+use freshcharge_sim::studies::run::{OtherGrids, Row, Run};
 
 /// Headline results: key, words, value.
 type Headline = (&'static str, &'static str, fn(&Point) -> f64);

@@ -2,7 +2,7 @@
 
 use comfy_table::{Cell, CellAlignment, ContentArrangement, Table, presets};
 
-use crate::command::Run;
+use freshcharge_sim::studies::run::Run;
 
 /// Column heads: two lines each.
 const HEADS: &[&str] = &[

@@ -5,8 +5,8 @@ use std::fmt::Write;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::units::MG;
 
-use super::run::Run;
-use super::stacks;
+use crate::present::stacks;
+use freshcharge_sim::studies::run::Run;
 
 /// Width of the text.
 const COLUMNS: usize = 80;
