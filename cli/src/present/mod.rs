@@ -2,6 +2,8 @@
 //! command.
 
 pub(crate) mod charts;
+pub(crate) mod drawing;
 pub(crate) mod faults;
+pub(crate) mod style;
 pub(crate) mod tables;
 pub(crate) mod writeup;

@@ -6,6 +6,8 @@ mod whole;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
+use crate::present::drawing::Undrawable;
+
 pub(crate) use lock::Lock;
 pub(crate) use whole::{WholeFile, make_folder, open_to_grow, put_aside, write};
 
@@ -91,6 +93,12 @@ pub(crate) enum Failure {
         /// Why.
         why: String,
     },
+}
+
+impl From<Undrawable> for Failure {
+    fn from(Undrawable { what, why }: Undrawable) -> Self {
+        Self::Chart { what, why }
+    }
 }
 
 impl Failure {
