@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
 const LAYERS: &[&[&str]] = &[
-    &["units", "lane", "math"],
+    &["units", "lane", "math", "portable"],
     &["crank", "gas", "ode", "flow"],
     &["column"],
     &["spec", "result"],

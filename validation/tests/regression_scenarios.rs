@@ -148,14 +148,13 @@ fn every_instruction_set_gives_the_same_bits() {
     }
 }
 
-/// One scenario to the bit: delivery ratio, imep, pressure at transfer opening, hot backflow. What a model is
-/// made from takes sines and powers of the system's library, so that these hold for one of them.
-#[cfg(all(target_os = "linux", target_env = "gnu", target_arch = "x86_64"))]
+/// One scenario to the bit: delivery ratio, imep, pressure at transfer opening, hot backflow. They moved by 2e-10 of
+/// themselves when set-up took to functions of its own in place of the system's; since then they hold on every
+/// processor and system.
 const GOLDEN: [u64; 4] =
-    [0x3fe7_7469_3244_871b, 0x411e_ef17_1718_8ae2, 0x4109_48a5_795f_0f79, 0x3eb7_3a3e_7b86_4527];
+    [0x3fe7_7469_3238_0fea, 0x411e_ef17_1710_fbcb, 0x4109_48a5_795c_7989, 0x3eb7_3a3e_7b8d_a8fe];
 
 #[test]
-#[cfg(all(target_os = "linux", target_env = "gnu", target_arch = "x86_64"))]
 fn every_instruction_set_and_grouping_gives_the_golden_bits() {
     use freshcharge_sim::cycle::{Chain, solve};
     let (_, text, rpm, ..) = FROZEN[0];

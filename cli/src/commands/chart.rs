@@ -17,7 +17,7 @@ pub(crate) fn run(args: &ChartArgs) -> Result<Outcome, Failure> {
         super::same_model(first.chain([(&**file, &scenario)]))?;
         runs.push(start(file, scenario, hash, &speeds, false, args.quiet)?);
     }
-    let written = chart::write_overlaid(&args.out, &runs)?;
+    let written = crate::session::charts::write(&args.out, &chart::overlaid(&runs)?)?;
     files::print(&format!("{}\n", written.join("\n")))?;
     Ok(if runs.iter().all(complete) { Outcome::Done } else { Outcome::Incomplete })
 }

@@ -11,6 +11,7 @@ use serde_json::json;
 
 use super::brief::{self, Bench};
 use super::run::{load, speeds_or, with_set};
+use super::stacks;
 use crate::Outcome;
 use crate::args::CheckArgs;
 use crate::export;
@@ -56,7 +57,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         speeds: &shown,
         usage: args.usage,
     };
-    let mut text = format!("{}\n", scenario.spec.name);
+    let mut text = format!("{}. {}", scenario.spec.name, stacks::line(&scenario));
     brief::rows(&mut text, &bench);
     if args.all {
         everything(&mut text, &bench);

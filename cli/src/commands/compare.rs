@@ -10,6 +10,7 @@ use rayon::prelude::*;
 
 use super::check::spreads;
 use super::run::{load, with_set};
+use super::stacks;
 use crate::Outcome;
 use crate::args::CompareArgs;
 use crate::export::layout::number;
@@ -40,6 +41,13 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     super::same_model([(&*args.before, &before), (&**second, &after)].into_iter())?;
     let speeds = [args.rpm];
     let mut text = format!("{}  →  {}\n", before.spec.name, after.spec.name);
+    let (line_before, line_after) = (stacks::line(&before), stacks::line(&after));
+    if line_before == line_after {
+        text.push_str(&line_before);
+    } else {
+        let _ = write!(text, "Before: {line_before}After:  {line_after}");
+    }
+    text.push_str(&stacks::hidden(&before, &after));
     facts(&mut text, &before, &after, &speeds);
     let ends = [simulated(&before.spec, args.rpm), simulated(&after.spec, args.rpm)];
     results(&mut text, args.rpm, &ends);
@@ -120,7 +128,7 @@ pub(super) fn differing(
 ) -> (Vec<(String, f64, f64)>, Vec<String>) {
     let mut numbers = Vec::new();
     let mut others = Vec::new();
-    for (path, entry) in after.document.entries() {
+    for (path, entry) in after.document.entries().filter(|(_, e)| !e.stands_in) {
         let old = before.document.entry(&path).map(|e| &e.value);
         if old == Some(&entry.value) || path == "name" || path == "note" || path.starts_with("run.")
         {
@@ -143,6 +151,10 @@ pub(super) fn differing(
     // stacks are lists: their totals say what matters
     for (total, part) in [
         ("stack.base_total_mm", "stack.base_gaskets_mm stack.spacers_mm"),
+        (
+            "stack.measured.base_total_mm",
+            "stack.measured.base_gaskets_mm stack.measured.spacers_mm",
+        ),
         ("stack.head_total_mm", "stack.head_gaskets_mm"),
     ] {
         let (a, b) = (before.value(total), after.value(total));
@@ -153,7 +165,52 @@ pub(super) fn differing(
             }
         }
     }
+    head_as_buretted(before, after, &mut numbers, &mut others);
     (numbers, others)
+}
+
+/// The head gasket of the buretting is what counts, written down or not.
+fn head_as_buretted(
+    before: &Scenario,
+    after: &Scenario,
+    numbers: &mut Vec<(String, f64, f64)>,
+    others: &mut Vec<String>,
+) {
+    let path = "head.assembled.head_gasket_mm";
+    if let (Some(a), Some(b)) = (before.stacks().head_then, after.stacks().head_then) {
+        others.retain(|o| o != path);
+        numbers.retain(|n| n.0 != path);
+        if (a - b).abs() > 1e-12 {
+            numbers.push((path.to_owned(), a, b));
+        }
+    }
+}
+
+/// Stacks that move together with what was measured with them are one change, not two that cancel.
+const TOGETHER: [[&str; 2]; 2] = [
+    ["stack.base_total_mm", "stack.measured.base_total_mm"],
+    ["stack.head_total_mm", "head.assembled.head_gasket_mm"],
+];
+
+/// Changes by group, in words: what changes alike in all windows of a port is one change.
+fn groups(numbers: &[(String, f64, f64)]) -> Vec<(String, Vec<(&str, f64)>)> {
+    let mut groups: Vec<(String, Vec<(&str, f64)>)> = Vec::new();
+    let change = |path: &str| numbers.iter().find(|n| n.0 == path);
+    for (path, from, to) in numbers {
+        let pair = TOGETHER.iter().find(|pair| pair.contains(&path.as_str())).and_then(|pair| {
+            let (fitted, then) = (change(pair[0])?, change(pair[1])?);
+            ((fitted.1, fitted.2) == (then.1, then.2)).then_some(pair)
+        });
+        let words = match pair {
+            Some(pair) => format!("{} {from} → {to}, measured so too", pair[0]),
+            None => format!("{} {from} → {to}", general(path).replace("[]", "")),
+        };
+        match groups.iter_mut().find(|g| g.0 == words) {
+            Some(group) => group.1.push((path, *to)),
+            None => groups.push((words, vec![(path, *to)])),
+        }
+    }
+    groups
 }
 
 /// Results shown in the account of changes.
@@ -175,15 +232,7 @@ fn account(
         let _ = write!(text, "{head:>13}");
     }
     text.push('\n');
-    // windows of one port that change alike change together
-    let mut groups: Vec<(String, Vec<(&str, f64)>)> = Vec::new();
-    for (path, from, to) in &numbers {
-        let words = format!("{} {from} → {to}", general(path).replace("[]", ""));
-        match groups.iter_mut().find(|g| g.0 == words) {
-            Some(group) => group.1.push((path, *to)),
-            None => groups.push((words, vec![(path, *to)])),
-        }
-    }
+    let groups = groups(&numbers);
     let alone: Vec<Option<Vec<f64>>> = groups
         .par_iter()
         .map(|(_, changes)| simulated(&before.with_all(changes).ok()?.spec, rpm))

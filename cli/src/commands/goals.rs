@@ -1,10 +1,8 @@
 //! Goals, shelf and operations of a plan, as a file.
 
 use std::collections::BTreeMap;
-use std::collections::btree_map::Entry;
 use std::path::Path;
 
-use freshcharge_sim::cycle::{Settings, simulate};
 use freshcharge_sim::geometry;
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::scenario::Scenario;
@@ -84,13 +82,13 @@ pub(crate) struct Shelf {
 #[serde(deny_unknown_fields)]
 pub(crate) struct Cut {
     #[serde(alias = "most_cm3")]
-    most_mm: f64,
+    pub(crate) most_mm: f64,
     #[serde(default, alias = "tolerance_cm3")]
-    tolerance_mm: f64,
+    pub(crate) tolerance_mm: f64,
     #[serde(default = "one")]
-    cost: f64,
+    pub(crate) cost: f64,
     #[serde(default)]
-    setup: f64,
+    pub(crate) setup: f64,
 }
 
 fn one() -> f64 {
@@ -113,7 +111,7 @@ pub(crate) enum Kind {
 }
 
 impl Kind {
-    const ALL: [(&'static str, Kind); 5] = [
+    pub(crate) const ALL: [(&'static str, Kind); 5] = [
         ("roof", Kind::Roof),
         ("width", Kind::Width),
         ("top_face", Kind::TopFace),
@@ -129,6 +127,17 @@ impl Kind {
             Self::Width => 0.2,
             Self::TopFace | Self::HeadStep => 0.02,
             Self::Bowl => 0.1,
+        }
+    }
+
+    /// Whether it changes the number at this path of the engine file.
+    pub(crate) fn cuts(self, path: &str) -> bool {
+        match self {
+            Self::Roof => path.ends_with(".roof_depth_mm"),
+            Self::Width => path.ends_with(".chord_mm"),
+            Self::TopFace => path == "stack.top_face_cut_mm",
+            Self::HeadStep => path == LAND_OFFSET,
+            Self::Bowl => path.ends_with(".volume_cm3"),
         }
     }
 
@@ -231,7 +240,7 @@ impl Goals {
                 (Some(l), Some(m)) if m > l => m - l,
                 _ => 0.05 * least.or(most).map_or(1.0, f64::abs).max(0.02),
             };
-            goals.push(Goal { least, most, scale });
+            goals.push(Goal { least, most, scale, held: is_safety(key) });
         }
         let mut kinds = Vec::new();
         let mut operations = Vec::new();
@@ -363,27 +372,36 @@ impl Goals {
         spec
     }
 
-    /// Values of the goals' quantities of an engine; none where one cannot be had.
-    pub(crate) fn values(&self, engine: &Scenario) -> Option<Vec<f64>> {
-        self.values_of(&engine.spec)
+    /// Values of the goals' quantities of a specification, those that are simulated from `points`, one for
+    /// each of [`Self::simulated_speeds`]; none where one cannot be had.
+    pub(crate) fn values_of(
+        &self,
+        spec: &EngineSpec,
+        points: &[Option<Point>],
+    ) -> Option<Vec<f64>> {
+        let facts = Facts::only(spec, &self.speeds, &self.keys);
+        let speeds = self.simulated_speeds();
+        let value = |key: &String| {
+            let Some((column, rpm)) = simulated(key) else { return facts.get(key) };
+            let place = speeds.iter().position(|s| *s == rpm)?;
+            (column.value)(points.get(place)?.as_ref()?)
+        };
+        self.keys.iter().map(value).collect()
     }
 
-    /// The same of a specification.
-    pub(crate) fn values_of(&self, spec: &EngineSpec) -> Option<Vec<f64>> {
-        let facts = Facts::only(spec, &self.speeds, &self.keys);
-        let mut points: BTreeMap<u64, Point> = BTreeMap::new();
-        let mut values = Vec::new();
-        for key in &self.keys {
-            let Some((column, rpm)) = simulated(key) else {
-                values.push(facts.get(key)?);
-                continue;
-            };
-            if let Entry::Vacant(place) = points.entry(rpm.to_bits()) {
-                place.insert(simulate(spec, rpm, &Settings::single()).ok()?);
-            }
-            values.push((column.value)(points.get(&rpm.to_bits())?)?);
-        }
-        Some(values)
+    /// Speeds at which the goals need the simulation.
+    pub(crate) fn simulated_speeds(&self) -> Vec<f64> {
+        let mut speeds: Vec<f64> =
+            self.keys.iter().filter_map(|k| simulated(k)).map(|s| s.1).collect();
+        speeds.sort_by(f64::total_cmp);
+        speeds.dedup();
+        speeds
+    }
+
+    /// Names of the goals that are never relaxed.
+    pub(crate) fn held(&self) -> Vec<&str> {
+        let held = self.keys.iter().zip(&self.goals).filter(|(_, g)| g.held);
+        held.map(|(k, _)| k.as_str()).collect()
     }
 }
 
@@ -456,8 +474,19 @@ pub(crate) fn land_at(scenario: &Scenario, offset: f64) -> Vec<(&'static str, f6
     [(LAND_OFFSET, offset)].into_iter().chain(volumes).collect()
 }
 
+/// Whether missing a goal can ruin the engine: the piston against the head, a ring in a port, a skirt or
+/// crown past an edge it has to cover, metal that is not there.
+pub(crate) fn is_safety(key: &str) -> bool {
+    let name = key.split('@').next().unwrap_or(key);
+    const ENDS: [&str; 5] =
+        ["_bridge_mm", "_stud_metal_mm", "_floor_margin_mm", "_chord_to_bore", "_cover_mm"];
+    ["squish_mm", "ring_end_margin_deg"].contains(&name)
+        || name.starts_with("skirt_")
+        || ENDS.iter().any(|end| name.ends_with(end))
+}
+
 /// Column and speed of a simulated quantity.
-fn simulated(key: &str) -> Option<(&'static freshcharge_sim::result::Column, f64)> {
+pub(crate) fn simulated(key: &str) -> Option<(&'static freshcharge_sim::result::Column, f64)> {
     let (name, rpm) = key.split_once('@')?;
     let column = COLUMNS.iter().find(|c| c.key == name)?;
     Some((column, rpm.parse().ok()?))

@@ -8,7 +8,9 @@ use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{COLUMNS, Column};
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::EngineSpec;
-use freshcharge_sim::sweep::{Design, Sample, Sampled, Varied, rank_correlation};
+use freshcharge_sim::sweep::{
+    Design, Sample, Sampled, Varied, critical_rank_correlation, rank_correlation,
+};
 use freshcharge_sim::workshop::{self, Contribution};
 use rayon::prelude::*;
 use serde_json::{Value, json};
@@ -42,6 +44,8 @@ const HEADS: &[[&str; 2]] = &[
 pub(crate) const FEWEST: u64 = 8;
 /// Most.
 pub(crate) const MOST: u64 = 1 << 16;
+/// Probability with which the list of readings to repeat names any that does nothing.
+const LEVEL: f64 = 0.05;
 /// Seed of the draws; the same every time, so that two builds are held against each other alike.
 const SEED: u64 = 1;
 
@@ -54,8 +58,14 @@ pub(crate) struct PlusMinus {
     /// Two standard deviations of each result shown, by speed.
     points: Vec<(f64, Vec<Option<f64>>)>,
     /// For each result shown the two readings that go with it most, and how closely (Spearman), at the speed
-    /// where its ± is largest.
+    /// where its ± is largest; only those that can be told from chance.
     matters: Vec<Vec<(Contribution, f64)>>,
+    /// Results shown that vary over the sets.
+    vary: Vec<bool>,
+    /// Readings drawn.
+    readings: usize,
+    /// Rank correlation that must be exceeded: [`LEVEL`] shared by all readings and results.
+    critical: f64,
 }
 
 fn columns() -> Vec<&'static Column> {
@@ -125,6 +135,7 @@ fn summed_up(errors: &[Contribution], speeds: &[f64], drawn: &[(Vec<f64>, Outcom
         .enumerate()
         .map(|(i, rpm)| (*rpm, (0..SHOWN.len()).map(|r| two_deviations(&of(i, r))).collect()))
         .collect();
+    let critical = to_exceed(good.len(), errors.len() * SHOWN.len());
     let matters = (0..SHOWN.len())
         .map(|r| {
             let width = |i: &usize| points[*i].1[r].unwrap_or(0.0);
@@ -137,6 +148,7 @@ fn summed_up(errors: &[Contribution], speeds: &[f64], drawn: &[(Vec<f64>, Outcom
                     let readings: Vec<f64> = good.iter().map(|(v, _)| v[d]).collect();
                     Some((error.clone(), rank_correlation(&readings, &results)?))
                 })
+                .filter(|(_, correlation)| correlation.abs() > critical)
                 .collect();
             found.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
             found.truncate(2);
@@ -144,7 +156,29 @@ fn summed_up(errors: &[Contribution], speeds: &[f64], drawn: &[(Vec<f64>, Outcom
         })
         .collect();
     let sets = drawn.len() as u64;
-    PlusMinus { sets, left_out: sets - good.len() as u64, points, matters }
+    let varies = |r: usize| points.iter().any(|(_, widths)| widths[r].is_some_and(|w| w > 0.0));
+    PlusMinus {
+        sets,
+        left_out: sets - good.len() as u64,
+        vary: (0..SHOWN.len()).map(varies).collect(),
+        points,
+        matters,
+        readings: errors.len(),
+        critical,
+    }
+}
+
+/// Rank correlation that must be exceeded for a reading to be named, one level being shared by all questions.
+///
+/// Student's t is too kind to few sets so far out: drawn by chance, lists of twelve sets named something
+/// twice as often as stated. So below 32 sets the level is a quarter, and below twelve nothing is named.
+fn to_exceed(sets: usize, questions: usize) -> f64 {
+    let level = LEVEL / questions.max(1) as f64;
+    match sets {
+        0..12 => 1.0,
+        12..32 => critical_rank_correlation(sets, 0.25 * level),
+        _ => critical_rank_correlation(sets, level),
+    }
 }
 
 /// Twice the standard deviation of a sample; none of fewer than [`FEWEST`].
@@ -188,9 +222,19 @@ pub(crate) fn words(found: &PlusMinus) -> String {
             found.sets
         ))
     );
-    let _ = writeln!(text, "Which measurements to repeat first:");
-    for (matters, (key, _)) in found.matters.iter().zip(SHOWN) {
+    text.push_str(&to_repeat(found));
+    text
+}
+
+/// Which readings can be told to matter, and by what test.
+fn to_repeat(found: &PlusMinus) -> String {
+    let mut text = String::from("Which measurements to repeat first:\n");
+    for ((matters, (key, _)), varies) in found.matters.iter().zip(SHOWN).zip(&found.vary) {
+        if !varies {
+            continue;
+        }
         if matters.is_empty() {
+            let _ = writeln!(text, "  {key}: no single reading can be told from chance");
             continue;
         }
         let list: Vec<String> = matters
@@ -203,6 +247,18 @@ pub(crate) fn words(found: &PlusMinus) -> String {
             .collect();
         let _ = writeln!(text, "  {key}: {}", list.join(", "));
     }
+    let _ = writeln!(
+        text,
+        "{}",
+        wrapped(&format!(
+            "A reading is named only where its rank correlation is above {:.2} in size: with {} sets, {} readings and {} results, readings that do nothing would put a name into this list in at most {:.0} of 100 such runs (Student's t of the rank correlation, two-sided, its level shared by all readings and results). More sets tell smaller influences.",
+            found.critical,
+            found.sets - found.left_out,
+            found.readings,
+            SHOWN.len(),
+            100.0 * LEVEL
+        ))
+    );
     text
 }
 
@@ -239,12 +295,50 @@ pub(crate) fn as_json(found: &PlusMinus) -> Value {
         "left_out": found.left_out,
         "two_standard_deviations": points,
         "matters_most": matters,
+        "rank_correlation_to_exceed": found.critical,
+        "level": LEVEL,
     })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Numbers that have nothing to do with each other (SplitMix64).
+    struct Chance(u64);
+
+    impl Chance {
+        fn next(&mut self) -> f64 {
+            self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+            let mut z = self.0;
+            z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+            ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+        }
+    }
+
+    #[test]
+    fn readings_that_do_nothing_are_named_no_oftener_than_stated() {
+        let text = include_str!("../../../scenarios/short-blowdown.toml");
+        let scenario = freshcharge_sim::scenario::read(text).unwrap();
+        let errors = workshop::measured(&scenario, true);
+        let mut chance = Chance(1);
+        for sets in [8, 12, 32, 64] {
+            let mut named = 0;
+            for _ in 0..400 {
+                let drawn: Vec<(Vec<f64>, Outcome)> = (0..sets)
+                    .map(|_| {
+                        let values = errors.iter().map(|_| chance.next()).collect();
+                        (values, Some(vec![SHOWN.iter().map(|_| chance.next()).collect()]))
+                    })
+                    .collect();
+                let found = summed_up(&errors, &[5000.0], &drawn);
+                named += usize::from(found.matters.iter().any(|m| !m.is_empty()));
+            }
+            // 20 of 400 are stated; three standard deviations of that count are 13
+            assert!(named <= 33, "{named} of 400 lists with {sets} sets");
+        }
+    }
 
     #[test]
     fn a_single_error_comes_back_as_the_spread_it_makes() {

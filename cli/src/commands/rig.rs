@@ -27,7 +27,7 @@ pub(super) fn run(args: &RigArgs) -> Result<Outcome, Failure> {
         written.extend(write_tables(folder, &spec, &record)?);
     }
     if let Some(folder) = &args.charts {
-        written.extend(chart::write_rig(folder, &spec, &record)?);
+        written.extend(crate::session::charts::write(folder, &chart::of_rig(&spec, &record)?)?);
     }
     if !(args.quiet || args.csv || written.is_empty()) {
         files::print(&format!("\nWritten: {}\n", written.join(", ")))?;

@@ -96,7 +96,7 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
         write_traces(folder, &run)?;
     }
     if let Some(folder) = &args.charts {
-        let written = chart::write_run(folder, &run)?;
+        let written = crate::session::charts::write(folder, &chart::of_run(&run)?)?;
         if !args.quiet && !args.json && !args.csv {
             files::print(&format!("\nCharts: {}\n", written.join(", ")))?;
         }
@@ -207,8 +207,20 @@ pub(crate) fn load(path: &Path) -> Result<(Scenario, String), Failure> {
             tell_unmeasured(path, &text);
             Ok((scenario, hash))
         }
-        Err(faults) => Err(Failure::Faults(crate::faults::report(path, &text, &faults))),
+        Err(faults) => {
+            let report = crate::faults::report(path, &text, &faults);
+            Err(Failure::Faults(format!("{report}{}", unfinished(path, &text))))
+        }
     }
+}
+
+/// How a file begins that `new` has left before every question was answered.
+pub(super) const INCOMPLETE: &str = "# NOT COMPLETE";
+
+/// What to do with a file that is not complete; nothing where it is.
+fn unfinished(path: &Path, text: &str) -> String {
+    let Some(line) = text.lines().find(|l| l.starts_with(INCOMPLETE)) else { return String::new() };
+    format!("{}: {}\n", path.display(), line.trim_start_matches("# "))
 }
 
 /// What stands behind a value of the template that nobody has measured.

@@ -6,6 +6,7 @@ use freshcharge_sim::result::Point;
 use freshcharge_sim::units::MG;
 
 use super::run::Run;
+use super::stacks;
 
 /// Width of the text.
 const COLUMNS: usize = 80;
@@ -46,13 +47,15 @@ pub(crate) fn run(run: &Run) -> String {
     for note in &run.scenario.notes {
         let _ = writeln!(out, "Note: {note}.");
     }
+    let stack = stacks::line(&run.scenario);
     defaults(&mut out, run);
     out.push_str(
         "Trends and differences between neighbouring builds are worth more than absolute power: \
          one cylinder zone, given discharge coefficients and burning, no measured engine behind it \
          yet.\n",
     );
-    textwrap::fill(&out, COLUMNS)
+    // the stack's line stays one line
+    format!("\n{stack}{}", textwrap::fill(out.trim_start_matches('\n'), COLUMNS))
 }
 
 /// Over which speeds hot gas comes back.

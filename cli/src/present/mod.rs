@@ -2,8 +2,12 @@
 //! command.
 
 pub(crate) mod charts;
+mod draw_error;
 pub(crate) mod drawing;
 pub(crate) mod faults;
+pub(crate) mod rows;
 pub(crate) mod style;
 pub(crate) mod tables;
 pub(crate) mod writeup;
+
+pub(crate) use draw_error::DrawError;

@@ -6,8 +6,6 @@ mod whole;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
-use crate::present::drawing::Undrawable;
-
 pub(crate) use lock::Lock;
 pub(crate) use whole::{WholeFile, make_folder, open_to_grow, put_aside, write};
 
@@ -77,14 +75,12 @@ pub(crate) enum Failure {
         /// Why, and what to do.
         why: String,
     },
-    /// A chart could not be drawn.
-    #[error("cannot draw {what}: {why}")]
-    Chart {
-        /// Which chart.
-        what: String,
-        /// Why.
-        why: String,
-    },
+    /// A job file could not be put into words.
+    #[error("cannot write the job file: {0}")]
+    Job(String),
+    /// A picture could not be drawn.
+    #[error(transparent)]
+    Drawing(#[from] crate::present::DrawError),
     /// The engine cannot be simulated at all.
     #[error("{file}: {why}")]
     Engine {
@@ -93,12 +89,6 @@ pub(crate) enum Failure {
         /// Why.
         why: String,
     },
-}
-
-impl From<Undrawable> for Failure {
-    fn from(Undrawable { what, why }: Undrawable) -> Self {
-        Self::Chart { what, why }
-    }
 }
 
 impl Failure {

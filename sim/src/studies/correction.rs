@@ -3,6 +3,8 @@
 //! Factors multiply the measured power. ISO 1585:1992, naturally aspirated spark ignition; SAE J1349
 //! (June 1990); DIN 70020. The validity limits and the DIN form are from memory.
 
+use crate::portable;
+
 /// Air at a test.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TestAir {
@@ -44,7 +46,7 @@ impl Standard {
 /// R. E. Eskridge, J. Appl. Meteorol. 35 (1996) 601–609 (coefficients from memory).
 #[must_use]
 pub fn saturation_pressure(celsius: f64) -> f64 {
-    0.610_94 * (17.625 * celsius / (celsius + 243.04)).exp()
+    0.610_94 * portable::exp(17.625 * celsius / (celsius + 243.04))
 }
 
 /// Correction factor, and whether the test lies within what the standard allows.
@@ -55,7 +57,7 @@ pub fn factor(standard: Standard, air: &TestAir) -> (f64, bool) {
     let kelvin = air.temperature + 273.0;
     match standard {
         Standard::Iso1585 => {
-            let alpha = (99.0 / dry).powf(1.2) * (kelvin / 298.0).powf(0.6);
+            let alpha = portable::pow(99.0 / dry, 1.2) * portable::pow(kelvin / 298.0, 0.6);
             let within = (0.93..=1.07).contains(&alpha)
                 && (288.0..=308.0).contains(&kelvin)
                 && (80.0..=110.0).contains(&dry);

@@ -13,6 +13,7 @@ use nalgebra::{DMatrix, DVector, Dyn, Owned, SymmetricEigen, U1};
 use crate::cycle::{Chain, Settings, solve};
 use crate::forms::engine::{Changer, Scenario};
 use crate::model::Engine;
+use crate::portable;
 use crate::result::Point;
 
 /// Most inputs that are fitted together.
@@ -243,7 +244,7 @@ impl<'a> Problem<'a> {
     /// Puts the inputs at values.
     fn place(&mut self, values: &[f64]) -> Result<(), FitError> {
         let angle = |(i, v): (&Unknown, &f64)| {
-            ((2.0 * v - i.low - i.high) / (i.high - i.low)).clamp(-1.0, 1.0).asin()
+            portable::asin(((2.0 * v - i.low - i.high) / (i.high - i.low)).clamp(-1.0, 1.0))
         };
         self.angles =
             DVector::from_iterator(self.inputs.len(), self.inputs.iter().zip(values).map(angle));
@@ -252,8 +253,9 @@ impl<'a> Problem<'a> {
     }
 
     fn values(&self) -> Vec<f64> {
-        let value =
-            |(i, u): (&Unknown, &f64)| 0.5 * (i.low + i.high) + 0.5 * (i.high - i.low) * u.sin();
+        let value = |(i, u): (&Unknown, &f64)| {
+            0.5 * (i.low + i.high) + 0.5 * (i.high - i.low) * portable::sin(*u)
+        };
         self.inputs.iter().zip(self.angles.iter()).map(value).collect()
     }
 
@@ -369,7 +371,7 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
         let mut slopes = self.slopes().ok()?;
         for (i, u) in self.angles.iter().enumerate() {
             // d(value/range)/du
-            slopes.column_mut(i).scale_mut(0.5 * u.cos());
+            slopes.column_mut(i).scale_mut(0.5 * portable::cos(*u));
         }
         Some(slopes)
     }

@@ -1,8 +1,8 @@
 //! What the errors of the measurements leave of a result.
 
-use crate::forms::engine::Scenario;
 use crate::forms::engine::key_at;
 use crate::forms::engine::keys::UsualError;
+use crate::forms::engine::{Parts, Scenario};
 
 /// One measured number with its half-width, both in the key's unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,18 +17,22 @@ pub struct Contribution {
 
 /// Every measured number of a file with its error: the file's own tolerance, or, where `usual`, the
 /// usual error of measuring it so.
+///
+/// A part that was fitted in several states counts once, at the first of them, the state to run being
+/// the first: it was read once.
 #[must_use]
 pub fn measured(scenario: &Scenario, usual: bool) -> Vec<Contribution> {
-    let mut found: Vec<Contribution> = scenario
-        .document
-        .tolerances
-        .iter()
-        .map(|(path, half_width)| Contribution {
-            path: path.clone(),
-            half_width: *half_width,
-            stated: true,
-        })
-        .collect();
+    let parts = scenario.parts();
+    let first = |path: &str| if Parts::concerns(path) { parts.first(path) } else { None };
+    let mut found: Vec<Contribution> = Vec::new();
+    let (again, own): (Vec<_>, Vec<_>) =
+        scenario.document.tolerances.iter().partition(|(path, _)| first(path).is_some());
+    for (path, half_width) in own.into_iter().chain(again) {
+        let path = first(path).unwrap_or_else(|| path.clone());
+        if !found.iter().any(|c| c.path == path) {
+            found.push(Contribution { path, half_width: *half_width, stated: true });
+        }
+    }
     if !usual {
         return found;
     }
@@ -42,7 +46,7 @@ pub fn measured(scenario: &Scenario, usual: bool) -> Vec<Contribution> {
             UsualError::Absolute(e) => e,
             UsualError::Share(s) => s * value.abs(),
         };
-        let told = found.iter().any(|c| c.path == path);
+        let told = found.iter().any(|c| c.path == path) || first(&path).is_some();
         // a gasket of no thickness is not there
         if !told && half_width > 0.0 && (value != 0.0 || !list) {
             found.push(Contribution { path, half_width, stated: false });
@@ -95,35 +99,15 @@ pub fn spread(
     squares.into_iter().map(combine).collect()
 }
 
-/// Numbers of the state to run with those of the measured state that stand for them where the file says
-/// nothing else.
-const COUNTERPARTS: &[(&str, &str)] = &[
-    ("crank_train.stroke_mm", "stack.measured.stroke_mm"),
-    ("crank_train.rod_mm", "stack.measured.rod_mm"),
-    ("piston.compression_height_mm", "stack.measured.compression_height_mm"),
-    ("stack.base_gaskets_mm", "stack.measured.base_gaskets_mm"),
-    ("stack.spacers_mm", "stack.measured.spacers_mm"),
-];
-
-/// What is wrong by the same error: a part that was already there when the rest was measured was
-/// misread once, not twice.
+/// What is wrong by the same error: a part that was fitted in several states was misread once, not
+/// twice. Gives the paths of the other states with the number as misread by `step`, in the key's unit.
 #[must_use]
-pub fn counterpart(scenario: &Scenario, path: &str, step: f64) -> Option<(String, f64)> {
-    let (key, index) =
-        path.find('[').filter(|_| path.ends_with(']')).map_or((path, ""), |i| path.split_at(i));
-    let document = &scenario.document;
-    if key == "stack.head_gaskets_mm" {
-        let other = "head.assembled.head_gasket_mm";
-        let follows = document.has("head.assembled") && !document.gives(other);
-        return follows.then(|| {
-            (other.to_owned(), scenario.value("stack.head_total_mm").unwrap_or(0.0) + step)
-        });
+pub fn counterpart(scenario: &Scenario, path: &str, step: f64) -> Vec<(String, f64)> {
+    if !Parts::concerns(path) {
+        return Vec::new();
     }
-    let other = COUNTERPARTS.iter().find(|c| c.0 == key)?.1;
-    if document.gives(other) {
-        return None;
-    }
-    Some((format!("{other}{index}"), scenario.value(path)? + step))
+    let others = scenario.parts().elsewhere(path);
+    others.into_iter().map(|(path, value)| (path, value + step)).collect()
 }
 
 fn combine(mut squares: Vec<(String, f64)>) -> Spread {

@@ -31,6 +31,6 @@ pub fn half_width(value: f64) -> String {
     if value <= 0.0 || !value.is_finite() {
         return "0".to_owned();
     }
-    let digits = (1.0 - value.log10().floor()).clamp(0.0, 7.0) as usize;
+    let digits = (1.0 - crate::portable::log10(value).floor()).clamp(0.0, 7.0) as usize;
     format!("{value:.digits$}")
 }

@@ -70,7 +70,7 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
             if args.maps {
                 charts.extend(chart::maps::charts(&scenario, &speeds, args.quiet)?);
             }
-            let written = chart::write(folder, &charts)?;
+            let written = crate::session::charts::write(folder, &charts)?;
             let _ = writeln!(text, "\nCharts: {}", written.join(", "));
         }
     }

@@ -13,6 +13,7 @@ use crate::command::{check, portmap};
 use crate::export::layout::number;
 use crate::files::Failure;
 use crate::limits::{self, Standing};
+use crate::session::sweep::ResultsFile;
 use crate::writeup::{Block, Picture, Section, Table};
 
 /// Sections that there may be.
@@ -238,7 +239,9 @@ fn swept(material: &Material) -> Result<Vec<Block>, Failure> {
         results.display()
     ))];
     let last = &material.last().scenario;
-    if let Some(grid) = Grid::read(results)? {
+    let mut table = ResultsFile::open(results)?;
+    let header = table.header.clone();
+    if let Some(grid) = Grid::read(&header, table.rows())? {
         let chosen = |path: &str| last.value(path);
         let data = explore::block("grid-data", &grid.data(&chosen));
         blocks.push(Block::Live(format!("<div id=\"grid\" hidden></div>{data}")));
@@ -250,7 +253,7 @@ fn swept(material: &Material) -> Result<Vec<Block>, Failure> {
             blocks.push(Block::Table(table));
         }
     }
-    for chart in chart::sweep::default_charts(results)?.into_iter().take(OF_SWEEP) {
+    for chart in crate::session::charts::of_sweep(results)?.into_iter().take(OF_SWEEP) {
         let words = chart.name.replace('-', " ");
         blocks.push(Block::Picture(Picture::new(&chart.name, words, chart.svg)));
     }

@@ -8,10 +8,10 @@ use super::canvas::{
     self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, HOT_GAS, Look, Plot, TICK, axes, line, range,
     text,
 };
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// Draws the chart of one traced point.
-pub(super) fn chart(engine: &str, point: &Point, trace: &Trace) -> Result<Chart, Failure> {
+pub(super) fn chart(engine: &str, point: &Point, trace: &Trace) -> Result<Chart, DrawError> {
     let name = format!("blowdown-{:.0}rpm", point.rpm);
     let svg =
         canvas::svg(&name, |area| draw(area, engine, point, trace).map_err(|e| e.to_string()))?;

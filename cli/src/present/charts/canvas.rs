@@ -12,7 +12,7 @@ use plotters::style::register_font;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::Chart;
-use crate::files::Failure;
+use crate::present::DrawError;
 use crate::present::drawing::{self, FONT, font};
 use crate::present::style::{self, Colour};
 
@@ -132,7 +132,7 @@ pub(crate) fn line(color: RGBColor, width: f64) -> ShapeStyle {
 pub(crate) fn svg(
     what: &str,
     draw: impl FnOnce(&DrawingArea<SVGBackend, plotters::coord::Shift>) -> Result<(), String>,
-) -> Result<String, Failure> {
+) -> Result<String, DrawError> {
     static FONTS: Once = Once::new();
     FONTS.call_once(|| {
         // the two embedded files are valid fonts; a failure would show in every chart test
@@ -143,7 +143,7 @@ pub(crate) fn svg(
     {
         let size = (fine(SIZE.0), fine(SIZE.1));
         let area = SVGBackend::with_string(&mut text, size).into_drawing_area();
-        let fail = |why: String| Failure::Chart { what: what.to_owned(), why };
+        let fail = |why: String| DrawError::Picture { what: what.to_owned(), why };
         area.fill(&WHITE).map_err(|e| fail(e.to_string()))?;
         draw(&area).map_err(fail)?;
         area.present().map_err(|e| fail(e.to_string()))?;
@@ -154,8 +154,8 @@ pub(crate) fn svg(
 }
 
 /// PNG of a chart at a width [px].
-pub(crate) fn png(chart: &Chart, width: u32) -> Result<Vec<u8>, Failure> {
-    Ok(drawing::png(&chart.name, &chart.svg, width)?)
+pub(crate) fn png(chart: &Chart, width: u32) -> Result<Vec<u8>, DrawError> {
+    drawing::png(&chart.name, &chart.svg, width)
 }
 
 /// Where a chart is drawn.

@@ -5,7 +5,7 @@ use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{self, Area, Drawn, HOT_GAS, TICK, axes, bold, decimals, line, text};
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// A quantity over a regular grid.
 pub(crate) struct Field {
@@ -36,7 +36,7 @@ fn shade(share: f64) -> RGBColor {
 
 impl Field {
     /// Draws it.
-    pub(crate) fn draw(&self) -> Result<Chart, Failure> {
+    pub(crate) fn draw(&self) -> Result<Chart, DrawError> {
         let svg = canvas::svg(&self.name, |area| self.on(area).map_err(|e| e.to_string()))?;
         Ok(Chart { name: self.name.clone(), svg })
     }

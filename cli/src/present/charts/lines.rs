@@ -7,7 +7,7 @@ use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{self, Area, Drawn, GREY, Look, SERIES, TICK, axes, line, marker, range, text};
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// One curve.
 pub(crate) struct Curve {
@@ -59,7 +59,7 @@ impl Lines {
     }
 
     /// Draws it.
-    pub(crate) fn draw(&self) -> Result<Chart, Failure> {
+    pub(crate) fn draw(&self) -> Result<Chart, DrawError> {
         let svg = canvas::svg(&self.name, |area| self.on(area).map_err(|e| e.to_string()))?;
         Ok(Chart { name: self.name.clone(), svg })
     }

@@ -5,7 +5,7 @@ use plotters::prelude::*;
 use super::Chart;
 use super::canvas::{self, AXIS, Area, Drawn, TICK, axes, fine, line, text};
 use super::rig::{QUANTITIES, Quantity, decimals, file_name};
-use crate::files::Failure;
+use crate::present::DrawError;
 use crate::rig::record::{Profile, Record};
 use crate::rig::spec::RigSpec;
 
@@ -49,7 +49,7 @@ impl Scale {
 }
 
 /// One map of pressure, one of velocity and one of burned gas for each pipe, where they differ.
-pub(super) fn charts(spec: &RigSpec, record: &Record) -> Result<Vec<Chart>, Failure> {
+pub(super) fn charts(spec: &RigSpec, record: &Record) -> Result<Vec<Chart>, DrawError> {
     let mut charts = Vec::new();
     for (index, pipe) in spec.pipes.iter().enumerate() {
         let rows: Vec<&Profile> = record.maps.iter().filter(|p| p.pipe == index).collect();

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 
 use super::Chart;
 use super::field::Field;
-use crate::files::Failure;
+use crate::present::DrawError;
 use crate::progress::Progress;
 
 /// Places along each axis.
@@ -41,7 +41,7 @@ pub(crate) fn charts(
     scenario: &Scenario,
     speeds: &[f64],
     quiet: bool,
-) -> Result<Vec<Chart>, Failure> {
+) -> Result<Vec<Chart>, DrawError> {
     let (first, last) = (speeds[0], speeds[speeds.len() - 1]);
     let (first, last) = if last > first { (first, last) } else { (0.6 * first, 1.3 * first) };
     let x: Vec<f64> =

@@ -15,12 +15,8 @@ pub(crate) mod sweep;
 mod trace;
 mod waves;
 
-use std::path::Path;
-
-use rayon::prelude::*;
-
 use crate::command::Run;
-use crate::files::{self, Failure};
+use crate::present::DrawError;
 use crate::rig::record::Record;
 use crate::rig::spec::RigSpec;
 
@@ -32,16 +28,8 @@ pub(crate) struct Chart {
     pub(crate) svg: String,
 }
 
-/// Widths of the PNG pictures [px].
-const PNG_WIDTHS: [u32; 2] = [800, 1600];
-
-/// Draws and writes the charts of a run; gives the names of what was written.
-pub(crate) fn write_run(folder: &Path, run: &Run) -> Result<Vec<String>, Failure> {
-    write(folder, &of_run(run)?)
-}
-
 /// The charts of a run.
-pub(crate) fn of_run(run: &Run) -> Result<Vec<Chart>, Failure> {
+pub(crate) fn of_run(run: &Run) -> Result<Vec<Chart>, DrawError> {
     let mut charts = speed::charts(run)?;
     for row in &run.rows {
         if let Ok((point, Some(trace))) = &row.result {
@@ -54,42 +42,13 @@ pub(crate) fn of_run(run: &Run) -> Result<Vec<Chart>, Failure> {
 }
 
 /// Charts of several engines over each other.
-pub(crate) fn overlaid(runs: &[Run]) -> Result<Vec<Chart>, Failure> {
+pub(crate) fn overlaid(runs: &[Run]) -> Result<Vec<Chart>, DrawError> {
     speed::overlaid(runs)
 }
 
-/// Draws and writes charts of several engines over each other.
-pub(crate) fn write_overlaid(folder: &Path, runs: &[Run]) -> Result<Vec<String>, Failure> {
-    write(folder, &overlaid(runs)?)
-}
-
-/// Draws and writes the charts of a rig; gives the names of what was written.
-pub(crate) fn write_rig(
-    folder: &Path,
-    spec: &RigSpec,
-    record: &Record,
-) -> Result<Vec<String>, Failure> {
+/// The charts of a rig.
+pub(crate) fn of_rig(spec: &RigSpec, record: &Record) -> Result<Vec<Chart>, DrawError> {
     let mut charts = rig::charts(spec, record)?;
     charts.extend(map::charts(spec, record)?);
-    write(folder, &charts)
-}
-
-/// Writes charts as SVG and as PNG in each width; gives the names of the SVG files.
-pub(crate) fn write(folder: &Path, charts: &[Chart]) -> Result<Vec<String>, Failure> {
-    if !charts.is_empty() {
-        files::make_folder(folder)?;
-    }
-    // pixels take longer than shapes: charts side by side
-    charts
-        .par_iter()
-        .map(|chart| {
-            let svg = folder.join(format!("{}.svg", chart.name));
-            files::write(&svg, chart.svg.as_bytes())?;
-            for width in PNG_WIDTHS {
-                let png = folder.join(format!("{}-{width}.png", chart.name));
-                files::write(&png, &canvas::png(chart, width)?)?;
-            }
-            Ok(svg.display().to_string())
-        })
-        .collect()
+    Ok(charts)
 }

@@ -4,10 +4,10 @@ use freshcharge_sim::inquiry::Required;
 
 use super::Chart;
 use super::lines::{Curve, Lines};
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// Draws the chart.
-pub(crate) fn chart(engine: &str, needs: &[Required]) -> Result<Chart, Failure> {
+pub(crate) fn chart(engine: &str, needs: &[Required]) -> Result<Chart, DrawError> {
     let points = |value: &dyn Fn(&Required) -> Option<f64>| -> Vec<(f64, f64)> {
         needs.iter().filter_map(|r| Some((r.rpm, value(r)?))).collect()
     };

@@ -4,7 +4,7 @@ use freshcharge_sim::pipe::State;
 
 use super::Chart;
 use super::canvas::{self, Area, Drawn, Look, SERIES, axes, range};
-use crate::files::Failure;
+use crate::present::DrawError;
 use crate::rig::record::Record;
 use crate::rig::spec::RigSpec;
 
@@ -48,7 +48,7 @@ struct Curve {
 type Axes<'a> = (std::ops::Range<f64>, &'a str, &'a str);
 
 /// Histories at stations and of vessels, profiles of each pipe.
-pub(super) fn charts(spec: &RigSpec, record: &Record) -> Result<Vec<Chart>, Failure> {
+pub(super) fn charts(spec: &RigSpec, record: &Record) -> Result<Vec<Chart>, DrawError> {
     let mut charts = Vec::new();
     for quantity in &QUANTITIES {
         let mut curves: Vec<Curve> = record
@@ -106,7 +106,12 @@ pub(super) fn file_name(name: &str) -> String {
 }
 
 /// The chart; none where every curve is the same number throughout.
-fn made(name: String, title: &str, axes: Axes, curves: &[Curve]) -> Result<Option<Chart>, Failure> {
+fn made(
+    name: String,
+    title: &str,
+    axes: Axes,
+    curves: &[Curve],
+) -> Result<Option<Chart>, DrawError> {
     let mut values = curves.iter().flat_map(|c| c.points.iter().map(|p| p.1));
     let Some(first) = values.next() else { return Ok(None) };
     if values.all(|v| v == first) {

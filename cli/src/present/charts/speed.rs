@@ -6,7 +6,7 @@ use super::Chart;
 use super::canvas::{GREY, Look};
 use super::lines::{Curve, Lines};
 use crate::command::Run;
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// A chart over speed: file name, title, axis words, whether the axis starts at zero, and each
 /// curve's result with its words.
@@ -95,7 +95,7 @@ fn settled(run: &Run) -> Vec<&Point> {
 }
 
 /// All charts over speed; none with fewer than two speeds.
-pub(super) fn charts(run: &Run) -> Result<Vec<Chart>, Failure> {
+pub(super) fn charts(run: &Run) -> Result<Vec<Chart>, DrawError> {
     let points = settled(run);
     if points.len() < 2 {
         return Ok(Vec::new());
@@ -116,7 +116,7 @@ pub(super) fn charts(run: &Run) -> Result<Vec<Chart>, Failure> {
 }
 
 /// Charts of several engines over each other.
-pub(super) fn overlaid(runs: &[Run]) -> Result<Vec<Chart>, Failure> {
+pub(super) fn overlaid(runs: &[Run]) -> Result<Vec<Chart>, DrawError> {
     let mut charts = Vec::new();
     for key in SHARED {
         let Some(column) = COLUMNS.iter().find(|c| c.key == *key) else { continue };
@@ -135,7 +135,7 @@ pub(super) fn overlaid(runs: &[Run]) -> Result<Vec<Chart>, Failure> {
 
 /// Scavenging efficiency against the mass through the transfers over the mass trapped, with what
 /// perfect mixing (1 − e^{−S}) and perfect displacement (the smaller of S and 1) would give.
-fn scavenging(runs: &[&Run], title: &str) -> Result<Chart, Failure> {
+fn scavenging(runs: &[&Run], title: &str) -> Result<Chart, DrawError> {
     let mut curves: Vec<Curve> = Vec::new();
     let mut most: f64 = 1.0;
     for (i, run) in runs.iter().enumerate() {

@@ -9,18 +9,18 @@ use super::canvas::{
     self, Area, CASE, CYLINDER, Drawn, EXHAUST, FRESH_GAS, GREY, Look, SERIES, TICK, axes, range,
     text,
 };
-use crate::files::Failure;
+use crate::present::DrawError;
 
 type Series = (&'static str, &'static str, Look);
 
 /// Draws all of them for one traced point.
-pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, Failure> {
+pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, DrawError> {
     let rpm = point.rpm;
     let made = |name: &str, draw: &dyn Fn(&Area, &str) -> Drawn, words: &str| {
         let name = format!("{name}-{rpm:.0}rpm");
         let title = format!("{engine}: {words}, {rpm:.0}/min");
         let svg = canvas::svg(&name, |area| draw(area, &title).map_err(|e| e.to_string()))?;
-        Ok::<_, Failure>(Chart { name, svg })
+        Ok(Chart { name, svg })
     };
     let mut charts = vec![
         made("areas", &|a, t| against_angle(a, t, trace, &AREAS), "open port areas")?,

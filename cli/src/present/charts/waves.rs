@@ -12,7 +12,7 @@ use super::canvas::{
     line, range, text,
 };
 use super::map::{BANDS, Scale, draw_key};
-use crate::files::Failure;
+use crate::present::DrawError;
 
 /// Events drawn on the charts of the exhaust: name in the trace, short name.
 const EXHAUST_EVENTS: [(&str, &str); 4] = [
@@ -70,7 +70,7 @@ pub(super) fn charts(
     spec: &EngineSpec,
     point: &Point,
     trace: &Trace,
-) -> Result<Vec<Chart>, Failure> {
+) -> Result<Vec<Chart>, DrawError> {
     let mut charts = Vec::new();
     for pipe in &trace.pipes {
         let here = Here { spec, point, trace, pipe };
@@ -150,7 +150,7 @@ impl Here<'_> {
         name: &str,
         words: &str,
         draw: impl Fn(&Area, &str) -> Drawn,
-    ) -> Result<Chart, Failure> {
+    ) -> Result<Chart, DrawError> {
         let rpm = self.point.rpm;
         let name = format!("{}-{name}-{rpm:.0}rpm", self.pipe.side);
         let title = format!("{}: {}, {words}, {rpm:.0}/min", self.spec.name, self.pipe.side);

@@ -17,16 +17,6 @@ use super::style::Colour;
 /// A place on the sheet: to the right and downward [mm].
 pub(crate) type Point = (f64, f64);
 
-/// Why a picture cannot be made.
-#[derive(Debug, thiserror::Error)]
-#[error("cannot draw {what}: {why}")]
-pub(crate) struct Undrawable {
-    /// Which picture.
-    pub(crate) what: String,
-    /// Why.
-    pub(crate) why: String,
-}
-
 /// How a line is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Line {

@@ -7,8 +7,8 @@ use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref};
 use resvg::tiny_skia::{PathSegment, Transform};
 use resvg::usvg::{FillRule, Group, LineCap, LineJoin, Node, Paint, Path, Tree};
 
-use super::raster;
-use super::{Drawing, Undrawable};
+use super::{Drawing, raster};
+use crate::present::DrawError;
 
 /// Paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -47,7 +47,7 @@ struct Drawn {
 }
 
 /// Pages of the drawings, one after another, each cut into tiles where it is larger than the paper.
-pub(crate) fn pages(name: &str, drawings: &[Drawing], paper: Paper) -> Result<Vec<u8>, Undrawable> {
+pub(crate) fn pages(name: &str, drawings: &[Drawing], paper: Paper) -> Result<Vec<u8>, DrawError> {
     let mut next = 1;
     let mut fresh = || {
         next += 1;

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use resvg::{tiny_skia, usvg};
 
-use super::Undrawable;
+use crate::present::DrawError;
 
 /// The font that everything is set in.
 pub(crate) const FONT: &str = "Noto Sans";
@@ -17,8 +17,8 @@ pub(crate) fn font(bold: bool) -> &'static [u8] {
 }
 
 /// PNG of a picture at a width [px]; its height follows.
-pub(crate) fn png(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, Undrawable> {
-    let fail = |why: String| Undrawable { what: name.to_owned(), why };
+pub(crate) fn png(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, DrawError> {
+    let fail = |why: String| DrawError::Picture { what: name.to_owned(), why };
     let tree = tree(name, svg)?;
     let scale = width as f32 / tree.size().width();
     let height = (tree.size().height() * scale).round() as u32;
@@ -30,11 +30,11 @@ pub(crate) fn png(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, Undrawab
 }
 
 /// A picture read into shapes, its words as outlines of letters.
-pub(super) fn tree(name: &str, svg: &str) -> Result<usvg::Tree, Undrawable> {
+pub(super) fn tree(name: &str, svg: &str) -> Result<usvg::Tree, DrawError> {
     let mut fonts = usvg::fontdb::Database::new();
     fonts.load_font_data(REGULAR.to_vec());
     fonts.load_font_data(BOLD.to_vec());
     let options = usvg::Options { fontdb: Arc::new(fonts), ..usvg::Options::default() };
     usvg::Tree::from_str(svg, &options)
-        .map_err(|e| Undrawable { what: name.to_owned(), why: e.to_string() })
+        .map_err(|e| DrawError::Picture { what: name.to_owned(), why: e.to_string() })
 }

@@ -9,6 +9,9 @@ use crate::command::{Row, Run, plus_minus_as_json};
 /// Rises when a key changes its meaning or goes.
 pub(crate) const SCHEMA_VERSION: u32 = 1;
 
+/// What the numbers of a result depend on.
+pub(crate) const DEPENDS_ON: &str = "input_sha256, program_version and the arguments; not on the processor, the number of threads or the system's libraries";
+
 /// A result as text, under what every one is headed with: schema, program, version of the model, the hash
 /// of the engine file.
 pub(crate) fn headed(hash: &str, model: ModelVersion, mut value: Value) -> String {
@@ -16,6 +19,7 @@ pub(crate) fn headed(hash: &str, model: ModelVersion, mut value: Value) -> Strin
     value["schema_version"] = SCHEMA_VERSION.into();
     value["program_version"] = env!("CARGO_PKG_VERSION").into();
     value["input_sha256"] = hash.into();
+    value["depends_on"] = DEPENDS_ON.into();
     let mut text = serde_json::to_string_pretty(&value).unwrap_or_default();
     text.push('\n');
     text

@@ -1,7 +1,7 @@
 //! Damaged plans and results.
 
 use crate::hostile::{scenario, survives};
-use crate::sweep::Table;
+use crate::sweep::ResultsFile;
 use crate::sweep::plan_file;
 
 #[test]
@@ -24,7 +24,7 @@ fn results() {
         .collect();
     let good = format!("{head}case,outcome,rpm,power_kw,check\n{rows}");
     survives("results.csv", &good, |path| {
-        let mut table = Table::open(path)?;
+        let mut table = ResultsFile::open(path)?;
         let mut sum = 0.0;
         while let Some(row) = table.next()? {
             sum += row.number(3).unwrap_or(0.0);

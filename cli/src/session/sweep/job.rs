@@ -8,27 +8,12 @@ use sha2::{Digest, Sha256};
 
 use super::plan_file::Asked;
 use crate::files::Failure;
+use crate::present::rows::Objective;
 
 /// Rises when a row's form changes.
 const FORMAT: u32 = 1;
 /// Most values of an axis that the header lists; charts need no more.
 const SHOWN: usize = 1000;
-
-/// A result or figure, and which way is better.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Objective {
-    /// Its key.
-    pub(crate) key: String,
-    /// Whether more is better.
-    pub(crate) rising: bool,
-}
-
-impl Objective {
-    /// Whether `a` is better than `b`.
-    pub(crate) fn better(&self, a: f64, b: f64) -> bool {
-        if self.rising { a > b } else { a < b }
-    }
-}
 
 /// A sweep ready to run.
 pub(crate) struct Job {
@@ -50,7 +35,7 @@ fn hash(text: &str) -> String {
 
 impl Job {
     /// Checks what was asked for.
-    pub(super) fn new(asked: Asked) -> Result<Self, Failure> {
+    pub(crate) fn new(asked: Asked) -> Result<Self, Failure> {
         let Asked { name, base, engine_hash, plan, results, objectives, source } = asked;
         let sweep = Sweep::new(&base, plan).map_err(|faults| source.failure(faults))?;
         let simulated = !sweep.plan().speeds.is_empty();

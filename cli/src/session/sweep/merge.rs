@@ -3,11 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use super::Shard;
-use super::table::{Header, Table};
+use super::results_file::ResultsFile;
 use crate::files::{self, Failure, Lock, WholeFile};
+use crate::present::rows::Header;
 
 /// Files of shards in a folder, by name.
-pub(super) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+pub(crate) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let fail = |source| Failure::Read { path: folder.to_owned(), source };
     let mut found = Vec::new();
@@ -23,7 +24,7 @@ pub(super) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
 }
 
 /// What merging came to.
-pub(super) enum Merged {
+pub(crate) enum Merged {
     /// Every case is there.
     Whole {
         /// The merged file.
@@ -37,14 +38,14 @@ pub(super) enum Merged {
 
 /// One shard's file under way.
 struct Part {
-    table: Table,
+    table: ResultsFile,
     ahead: Option<Vec<u8>>,
     case: Option<u64>,
 }
 
 impl Part {
     fn open(path: &Path) -> Result<Self, Failure> {
-        let table = Table::open(path)?;
+        let table = ResultsFile::open(path)?;
         let mut part = Self { table, ahead: None, case: None };
         part.advance()?;
         Ok(part)
@@ -82,7 +83,7 @@ fn as_whole(header: &Header) -> String {
 }
 
 /// Joins the shards in `folders` into `results.csv` in `out`.
-pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> {
+pub(crate) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> {
     let mut files = Vec::new();
     for folder in folders {
         files.extend(shard_files(folder)?);
@@ -118,8 +119,8 @@ pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> 
         return Ok(Merged::Missing(problems));
     }
     // results of something else that stand there are kept
-    let same = |table: Table| table.header.text == as_whole(&header);
-    if target.exists() && !Table::open(&target).is_ok_and(same) {
+    let same = |table: ResultsFile| table.header.text == as_whole(&header);
+    if target.exists() && !ResultsFile::open(&target).is_ok_and(same) {
         let aside = writer.finish_beside("replaced")?;
         files::say(&format!("The earlier results are now in {}.\n", aside.display()));
     } else {

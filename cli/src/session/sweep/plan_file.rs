@@ -12,8 +12,8 @@ use freshcharge_sim::sweep::{
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::job::Objective;
 use crate::files::{self, Failure};
+use crate::present::rows::Objective;
 
 type Words = Vec<Spanned<String>>;
 
@@ -101,25 +101,25 @@ struct LimitTable {
 }
 
 /// What a sweep is to be.
-pub(super) struct Asked {
+pub(crate) struct Asked {
     /// Name of the plan.
-    pub(super) name: String,
+    pub(crate) name: String,
     /// The engine it starts from.
-    pub(super) base: Scenario,
+    pub(crate) base: Scenario,
     /// SHA-256 of the engine file.
-    pub(super) engine_hash: String,
+    pub(crate) engine_hash: String,
     /// The plan.
-    pub(super) plan: Plan,
+    pub(crate) plan: Plan,
     /// Keys of the results that a row tells.
-    pub(super) results: Vec<String>,
+    pub(crate) results: Vec<String>,
     /// What is better.
-    pub(super) objectives: Vec<Objective>,
+    pub(crate) objectives: Vec<Objective>,
     /// The plan file and where its parts stand, for faults that show later.
-    pub(super) source: Source,
+    pub(crate) source: Source,
 }
 
 /// A plan file's text with the places of its parts.
-pub(super) struct Source {
+pub(crate) struct Source {
     path: PathBuf,
     text: String,
     axes: Vec<Range<usize>>,
@@ -133,7 +133,7 @@ pub(super) struct Source {
 
 impl Source {
     /// Faults of the plan with their lines.
-    pub(super) fn failure(&self, faults: Vec<PlanFault>) -> Failure {
+    pub(crate) fn failure(&self, faults: Vec<PlanFault>) -> Failure {
         let mut shown = Vec::new();
         for PlanFault { place, key, remedy } in faults {
             let span = match place {
@@ -206,7 +206,7 @@ fn is_plan(text: &str) -> bool {
 }
 
 /// Reads a plan file, or an engine file, with what the command line adds.
-pub(super) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<Asked, Failure> {
+pub(crate) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<Asked, Failure> {
     if path == Path::new("-") {
         let remedy = "a sweep reads a file, not standard input".to_owned();
         return Err(Failure::Argument { flag: "PLAN", value: "-".to_owned(), remedy });

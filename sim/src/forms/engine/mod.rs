@@ -1,15 +1,21 @@
 //! Engine files: text in, a checked specification or every fault out.
 
+mod answers;
 mod change;
 mod convert;
 pub mod keys;
 mod rules;
+mod states;
+mod write;
 
 pub use super::document::{Document, Entry, Value, general, key_at};
 pub use super::fault::{Fault, FaultKind};
 pub use super::speeds::parse_speeds;
+pub use answers::{Answers, Doubt, Usual};
 pub use change::{Changer, HANDLES, Handle};
 pub use rules::{Implausible, check, check_for_running};
+pub use states::{Parts, Stacks};
+pub use write::rewritten;
 
 use super::document::joined;
 use super::quantity;
@@ -74,7 +80,8 @@ fn understand(
     let run_speeds = conversion.run_speeds();
     let convert::Conversion { faults: found, notes, .. } = conversion;
     faults.extend(found);
-    faults.extend(implausible(&document, check(&spec)));
+    let placed = |path: &str| place_known(&document, path);
+    faults.extend(implausible(&document, rules::check_placed(&spec, &placed)));
     if !faults.is_empty() {
         return Err(in_order(faults));
     }
@@ -93,6 +100,11 @@ pub fn parse_quantity(text: &str, unit: keys::Unit) -> Result<f64, String> {
 fn in_order(mut faults: Vec<Fault>) -> Vec<Fault> {
     faults.sort_by_key(|f| (f.line, f.column));
     faults
+}
+
+/// Whether the file says where round the bore a window lies; an exhaust window that says nothing lies at 0.
+fn place_known(document: &Document, window: &str) -> bool {
+    window.starts_with("exhaust") || document.gives(&joined(window, "centre_deg"))
 }
 
 /// Implausibilities at the lines of the file.

@@ -3,6 +3,7 @@
 use crate::crank::Crank;
 use crate::geometry;
 use crate::model::Model;
+use crate::portable;
 use crate::result::{Point, Trace};
 use crate::spec::EngineSpec;
 use crate::units::{BAR, DEG, angular_speed};
@@ -57,13 +58,14 @@ pub fn emptying(spec: &EngineSpec, model: &Model, point: &Point, trace: &Trace) 
         let (p, t) = (middle(pressure) * BAR, middle(temperature));
         let state = gas.at(middle(burned)).state(t);
         let gamma = state.gamma();
-        let critical = (2.0 / (gamma + 1.0)).powf(gamma / (gamma - 1.0));
+        let critical = portable::pow(2.0 / (gamma + 1.0), gamma / (gamma - 1.0));
         if middle(behind) * BAR / p <= critical {
             choked += end - from;
         }
         left += middle(flow) * 1e-3 * dt;
         let effective = discharge * middle(area) * 1e-6;
-        let full = gamma.sqrt() * (2.0 / (gamma + 1.0)).powf(0.5 * (gamma + 1.0) / (gamma - 1.0));
+        let full =
+            gamma.sqrt() * portable::pow(2.0 / (gamma + 1.0), 0.5 * (gamma + 1.0) / (gamma - 1.0));
         sonic += effective * p / state.specific_pressure_volume().sqrt() * full * dt;
         let sound = (gamma * state.specific_pressure_volume()).sqrt();
         let volume = clearance + bore * crank.at(0.5 * (from + end)).drop;

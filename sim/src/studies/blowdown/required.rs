@@ -1,4 +1,8 @@
 //! Required blowdown in its three senses, by the exhaust roof, other things held.
+//!
+//! # Decisions
+//!
+//! - The roof is searched from 4 mm lower to 9 mm higher than it is, as far as the engine can take it.
 
 use super::levers::{Lever, apply};
 use super::root::{highest, root};

@@ -1,6 +1,7 @@
 //! Windows in the bore: widths, areas, metal between them, ring ends.
 
 use super::{List, Section};
+use crate::portable;
 use crate::spec::{StudHole, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::Shape;
@@ -35,7 +36,7 @@ fn all<'a>(list: &List<'a>) -> Vec<Named<'a>> {
 
 /// Half the angle a window takes of the bore [rad].
 fn half_angle(window: &Window, bore: f64) -> f64 {
-    (window.chord / bore).clamp(0.0, 1.0).asin()
+    portable::asin((window.chord / bore).clamp(0.0, 1.0))
 }
 
 pub(super) fn gather(list: &mut List) {
@@ -78,12 +79,13 @@ fn stud_holes(list: &mut List, named: &[Named]) {
     let metal = |n: &Named, hole: &StudHole| {
         let around = hole.centre - n.window.centre;
         // across the duct and along it, from the bore's axis
-        let (across, along) = (hole.distance * around.sin().abs(), hole.distance * around.cos());
+        let (across, along) =
+            (hole.distance * portable::sin(around).abs(), hole.distance * portable::cos(around));
         let side = 0.5 * n.window.chord;
-        let mouth = 0.5 * bore * half_angle(n.window, bore).cos();
+        let mouth = 0.5 * bore * portable::cos(half_angle(n.window, bore));
         let beside = across - side;
         let beyond = (mouth - along).max(0.0);
-        let gap = if beyond > 0.0 { beside.max(0.0).hypot(beyond) } else { beside };
+        let gap = if beyond > 0.0 { portable::hypot(beside.max(0.0), beyond) } else { beside };
         gap - 0.5 * hole.diameter
     };
     let holes = &list.spec.stud_holes;
@@ -117,6 +119,12 @@ fn bridges(list: &mut List, named: &[Named]) {
             let between = (wa.centre - wb.centre).rem_euclid(TURN);
             let between = between.min(TURN - between);
             let metal = (between - half_angle(wa, bore) - half_angle(wb, bore)) * 0.5 * bore;
+            // a window that nothing but the default places has no known metal beside it; where a
+            // place is given, windows that cover each other are refused
+            let unplaced = |n: &Named| !n.exhaust && n.window.centre == 0.0;
+            if metal < 0.0 && (unplaced(a) || unplaced(b)) {
+                continue;
+            }
             least = Some(least.map_or(metal, |l| l.min(metal)));
             if a.exhaust != b.exhaust {
                 least_exhaust = Some(least_exhaust.map_or(metal, |l| l.min(metal)));

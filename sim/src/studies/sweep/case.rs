@@ -1,4 +1,9 @@
 //! From a number to the engine that it means.
+//!
+//! # Decisions
+//!
+//! - A held quantity is found by the secant method to 1e-9 of its unit and is refused beyond 1e-6; limits
+//!   allow 1e-6.
 
 use super::figures::Figure;
 use super::plan::{Hold, Sweep};

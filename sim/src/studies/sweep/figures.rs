@@ -2,6 +2,7 @@
 //! beside its results.
 
 use crate::geometry;
+use crate::portable;
 use crate::spec::{EngineSpec, Intake, Window};
 use crate::units::{CM3, DEG, MM, TURN};
 
@@ -152,7 +153,7 @@ fn ring_ends(spec: &EngineSpec) -> Option<f64> {
         let passed = windows.iter().filter(move |w| w.roof_depth < bottom && w.floor_depth > top);
         passed.map(move |w| {
             let apart = (peg - w.centre).rem_euclid(TURN);
-            let half = (w.chord / spec.bore).clamp(-1.0, 1.0).asin();
+            let half = portable::asin((w.chord / spec.bore).clamp(-1.0, 1.0));
             0.5 * spec.bore * (apart.min(TURN - apart) - half)
         })
     });

@@ -17,6 +17,6 @@ pub use case::{Build, Refusal};
 pub use design::{Design, Sample, Sampled};
 pub use figures::{FIGURES, Figure, figure};
 pub use plan::{Axis, CHAIN, Hold, Limit, MOST_CASES, Place, Plan, PlanFault, Sweep, Varied};
-pub use sensitivity::{Indices, indices, rank_correlation};
+pub use sensitivity::{Indices, critical_rank_correlation, indices, rank_correlation};
 pub use sobol::{DIMENSIONS, Sobol};
 pub use values::{MOST_VALUES, range, shelf_sums, snapped, steps};

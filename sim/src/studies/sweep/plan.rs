@@ -1,4 +1,9 @@
 //! A plan, checked as a whole, and its counts.
+//!
+//! # Decisions
+//!
+//! - Sampled readings (`readings = true`) move what was measured with them; sampled choices and axes keep
+//!   the state in which was measured. The two cannot stand in one sweep.
 
 use super::design::{Sample, Sampled};
 use super::figures::Figure;

@@ -46,6 +46,47 @@ pub fn rank_correlation(x: &[f64], y: &[f64]) -> Option<f64> {
     (x.len() == y.len() && aa > 0.0 && bb > 0.0).then(|| moment(&a, &b) / (aa * bb).sqrt())
 }
 
+/// The rank correlation that chance alone exceeds in size with probability `level`, over `sets` sets.
+///
+/// Where two quantities have nothing to do with each other, r √((n − 2)/(1 − r²)) follows Student's t with
+/// n − 2 degrees of freedom, closely so from some ten sets (M. G. Kendall, Rank Correlation Methods,
+/// 1948). For several questions at once divide the level by their number (Bonferroni). 1 where fewer
+/// than three sets can tell nothing.
+#[must_use]
+pub fn critical_rank_correlation(sets: usize, level: f64) -> f64 {
+    let (mut low, mut high) = (0.0, 1.0);
+    if sets < 3 || level <= 0.0 {
+        return high;
+    }
+    while high - low > 1e-9 {
+        let middle = 0.5 * (low + high);
+        if by_chance(middle, sets - 2) > level { low = middle } else { high = middle }
+    }
+    high
+}
+
+/// Probability that |r| is exceeded with ν degrees of freedom: 1 − A(t|ν) in the finite sums of
+/// M. Abramowitz and I. A. Stegun, Handbook of Mathematical Functions, 26.7.3 and 26.7.4, where
+/// sin θ = r.
+fn by_chance(r: f64, freedom: usize) -> f64 {
+    let (square, even) = (1.0 - r * r, freedom.is_multiple_of(2));
+    // first term and how each of the others follows from the one before
+    let mut term = if even { 1.0 } else { square.sqrt() };
+    let terms = if even { freedom / 2 } else { (freedom - 1) / 2 };
+    let mut sum = 0.0;
+    for k in 1..=terms {
+        sum += term;
+        let k = k as f64;
+        term *= square * if even { (2.0 * k - 1.0) / (2.0 * k) } else { 2.0 * k / (2.0 * k + 1.0) };
+    }
+    let within = if even {
+        r * sum
+    } else {
+        (crate::portable::asin(r) + r * sum) / std::f64::consts::FRAC_PI_2
+    };
+    1.0 - within
+}
+
 /// Rank of each value from 0.
 fn ranks(values: &[f64]) -> Vec<f64> {
     let mut order: Vec<usize> = (0..values.len()).collect();
@@ -69,6 +110,27 @@ mod tests {
 
     use super::*;
     use crate::studies::sweep::{Design, Sample, Sampled, Varied};
+
+    /// Two-sided critical values of the correlation coefficient by degrees of freedom, as printed in
+    /// R. A. Fisher and F. Yates, Statistical Tables, table VII.
+    #[test]
+    fn critical_correlations_are_those_of_the_printed_table() {
+        for (freedom, level, printed) in [
+            (1, 0.05, 0.997),
+            (5, 0.05, 0.754),
+            (10, 0.05, 0.576),
+            (10, 0.01, 0.708),
+            (15, 0.05, 0.482),
+            (20, 0.01, 0.537),
+            (60, 0.05, 0.250),
+            (60, 0.01, 0.325),
+            (100, 0.05, 0.195),
+        ] {
+            let found = critical_rank_correlation(freedom + 2, level);
+            assert!((found - printed).abs() < 6e-4, "{freedom} {level}: {found}");
+        }
+        assert_eq!(critical_rank_correlation(2, 0.05), 1.0);
+    }
 
     /// Error allowed on an index.
     const ALLOWED: f64 = 0.02;

@@ -5,8 +5,8 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::super::canvas::{self, AXIS, Area, FIRST, PALE, SECOND, TICK, fine, line, text};
 use super::slice::dimensions;
-use super::{Chart, Drawing, Failure, Header, Outcome, Row, Slice, name, title};
-use crate::sweep::analysis::{Gathering, Influence};
+use super::{Chart, DrawError, Drawing, Header, Outcome, Row, Slice, name, title};
+use crate::present::rows::analysis::{Gathering, Influence};
 
 /// Most bars.
 const BARS: usize = 12;
@@ -20,7 +20,11 @@ pub(super) struct Bars {
 }
 
 impl Bars {
-    pub(super) fn new(header: &Header, key: &str, fix: &[(String, f64)]) -> Result<Self, Failure> {
+    pub(super) fn new(
+        header: &Header,
+        key: &str,
+        fix: &[(String, f64)],
+    ) -> Result<Self, DrawError> {
         let all = dimensions(header);
         let free: Vec<&str> = all.iter().map(|d| d.key.as_str()).filter(|k| *k != "rpm").collect();
         header.find("--y", key)?;
@@ -40,7 +44,7 @@ impl Drawing for Bars {
         }
     }
 
-    fn chart(&mut self) -> Result<Option<Chart>, Failure> {
+    fn chart(&mut self) -> Result<Option<Chart>, DrawError> {
         let clouds = self.gathering.of(&self.key);
         let Some((_, cloud)) = clouds.first().filter(|(_, c)| c.result.len() >= 10) else {
             return Ok(None);

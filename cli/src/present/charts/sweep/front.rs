@@ -6,8 +6,8 @@ use super::super::canvas::{
     self, AXIS, Area, FIRST, GREY, PALE, SECOND, TICK, fine, line, range, text,
 };
 use super::slice::dimensions;
-use super::{Chart, Drawing, Failure, Header, Outcome, Row, Slice, decimals, name, title};
-use crate::sweep::Objective;
+use super::{Chart, DrawError, Drawing, Header, Outcome, Row, Slice, decimals, name, title};
+use crate::present::rows::Objective;
 
 /// Most points drawn; of more, every n-th.
 const POINTS: usize = 4000;
@@ -33,7 +33,7 @@ impl Front {
         a: &Objective,
         b: &Objective,
         fix: &[(String, f64)],
-    ) -> Result<Self, Failure> {
+    ) -> Result<Self, DrawError> {
         let all = dimensions(header);
         let free: Vec<&str> = all.iter().map(|d| d.key.as_str()).filter(|k| *k != "rpm").collect();
         Ok(Self {
@@ -86,7 +86,7 @@ impl Drawing for Front {
         }
     }
 
-    fn chart(&mut self) -> Result<Option<Chart>, Failure> {
+    fn chart(&mut self) -> Result<Option<Chart>, DrawError> {
         if self.points.len() < 3 {
             return Ok(None);
         }

@@ -1,14 +1,11 @@
 //! Results of a sweep over all its axes at once, for charts that let their axes be chosen.
 
-use std::path::Path;
-
 use serde_json::{Value, json};
 
 use super::map::near;
 use super::slice::{Dimension, dimensions};
-use super::{title, worth};
-use crate::files::Failure;
-use crate::sweep::{Outcome, Row, Table};
+use super::{Seen, title, worth};
+use crate::present::rows::{Header, Outcome, Row};
 
 /// Most cells of all results together: a page has room for so many numbers.
 const MOST: usize = 60_000;
@@ -38,14 +35,15 @@ pub(crate) struct Grid {
 
 impl Grid {
     /// Reads results; none where nothing varies in steps or there is more than a page has room for.
-    pub(crate) fn read(results: &Path) -> Result<Option<Self>, Failure> {
-        let mut table = Table::open(results)?;
-        let header = table.header.clone();
-        let dimensions = dimensions(&header);
+    pub(crate) fn read<E>(
+        header: &Header,
+        rows: impl Iterator<Item = Result<Seen, E>>,
+    ) -> Result<Option<Self>, E> {
+        let dimensions = dimensions(header);
         let combinations: usize =
             dimensions.iter().fold(1, |n: usize, d| n.saturating_mul(d.values.len()));
         let keys: Vec<String> =
-            worth(&header).into_iter().take(MOST / combinations.max(1)).collect();
+            worth(header).into_iter().take(MOST / combinations.max(1)).collect();
         if dimensions.is_empty() || keys.is_empty() {
             return Ok(None);
         }
@@ -62,8 +60,8 @@ impl Grid {
         let heads = shown.iter().map(|s| s.0.clone()).collect();
         let mut grid = Self { dimensions, results, best: (heads, Vec::new()) };
         let mut first: Vec<(f64, Vec<f64>)> = Vec::new();
-        while let Some(row) = table.next()? {
-            let outcome = table.outcome(&row);
+        for row in rows {
+            let (row, outcome) = row?;
             grid.put(&places, &row, outcome);
             let good = matches!(outcome, Some(Outcome::Settled | Outcome::Geometry));
             let Some(goal) = goal.as_ref().filter(|_| good) else { continue };

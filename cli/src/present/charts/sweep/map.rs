@@ -11,7 +11,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use super::super::canvas::{self, AXIS, Area, SIZE, TICK, fine, line, text};
 use super::slice::{dimension, some};
 use super::{
-    Chart, Drawing, Failure, Header, Outcome, Row, Slice, decimals, name, shade, short, title,
+    Chart, DrawError, Drawing, Header, Outcome, Row, Slice, decimals, name, shade, short, title,
 };
 
 /// Most panels.
@@ -51,7 +51,7 @@ impl Map {
         z: &str,
         by: Option<&str>,
         fix: &[(String, f64)],
-    ) -> Result<Self, Failure> {
+    ) -> Result<Self, DrawError> {
         let (along, up) = (dimension(header, "--map", x)?, dimension(header, "--map", y)?);
         let by = match by {
             Some(key) => {
@@ -126,7 +126,7 @@ impl Drawing for Map {
         self.spots[panel][j * self.x.2.len() + i] = spot;
     }
 
-    fn chart(&mut self) -> Result<Option<Chart>, Failure> {
+    fn chart(&mut self) -> Result<Option<Chart>, DrawError> {
         if self.values().count() < 4 {
             return Ok(None);
         }

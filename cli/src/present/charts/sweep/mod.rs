@@ -7,16 +7,12 @@ mod map;
 mod slice;
 mod trend;
 
-use std::path::{Path, PathBuf};
-
 use freshcharge_sim::result::COLUMNS;
 use freshcharge_sim::sweep::FIGURES;
 
-use super::{Chart, write};
-use crate::Outcome as Ended;
-use crate::args::TrendsArgs;
-use crate::files::{self, Failure};
-use crate::sweep::{Header, Outcome, Row, Table};
+use super::Chart;
+use crate::present::DrawError;
+use crate::present::rows::{Header, Outcome, Row};
 use slice::{Dimension, Slice, dimensions};
 
 /// A chart that sees every row once and is then drawn.
@@ -24,7 +20,7 @@ trait Drawing {
     /// Takes a row.
     fn row(&mut self, row: &Row, outcome: Option<Outcome>);
     /// Draws; none when there is nothing to show.
-    fn chart(&mut self) -> Result<Option<Chart>, Failure>;
+    fn chart(&mut self) -> Result<Option<Chart>, DrawError>;
 }
 
 /// What users draw first.
@@ -66,52 +62,54 @@ fn worth(header: &Header) -> Vec<String> {
     keys
 }
 
-/// The charts that every sweep gets; gives the names of what was written.
-pub(crate) fn default_set(results: &Path, out: &Path) -> Result<Vec<String>, Failure> {
-    write(out, &default_charts(results)?)
-}
-
 /// The charts that every sweep gets.
-pub(crate) fn default_charts(results: &Path) -> Result<Vec<Chart>, Failure> {
-    let mut table = Table::open(results)?;
-    let header = table.header.clone();
-    let all = dimensions(&header);
+pub(crate) fn usual<E: From<DrawError>>(
+    header: &Header,
+    rows: impl Iterator<Item = Result<Seen, E>>,
+) -> Result<Vec<Chart>, E> {
+    let all = dimensions(header);
     let mut drawings: Vec<Box<dyn Drawing>> = Vec::new();
-    let keys = worth(&header);
+    let keys = worth(header);
     let axes: Vec<&Dimension> = all.iter().filter(|d| d.key != "rpm").collect();
     for key in &keys {
         let over_speed = all.iter().find(|d| d.key == "rpm");
         if let Some(x) = over_speed.or(axes.first().copied()) {
             let by = axes.iter().find(|d| d.key != x.key).map(|d| d.key.as_str());
-            drawings.push(Box::new(trend::Trend::new(&header, &x.key, key, by, &[])?));
+            drawings.push(Box::new(trend::Trend::new(header, &x.key, key, by, &[])?));
         }
         if let [x, y, ..] = axes[..] {
-            drawings.push(Box::new(map::Map::new(&header, (&x.key, &y.key), key, None, &[])?));
+            drawings.push(Box::new(map::Map::new(header, (&x.key, &y.key), key, None, &[])?));
         }
-        drawings.push(Box::new(bars::Bars::new(&header, key, &[])?));
+        drawings.push(Box::new(bars::Bars::new(header, key, &[])?));
     }
     if let [x, .., y] = axes[..]
         && let Some(key) = keys.first()
     {
         if axes.len() > 2 {
-            drawings.push(Box::new(map::Map::new(&header, (&x.key, &y.key), key, None, &[])?));
+            drawings.push(Box::new(map::Map::new(header, (&x.key, &y.key), key, None, &[])?));
         }
         if all.iter().any(|d| d.key == "rpm") {
             let by = Some("rpm");
-            drawings.push(Box::new(map::Map::new(&header, (&x.key, &y.key), key, by, &[])?));
+            drawings.push(Box::new(map::Map::new(header, (&x.key, &y.key), key, by, &[])?));
         }
     }
     let goals = header.objectives();
     if let [a, .., b] = &goals[..] {
-        drawings.push(Box::new(front::Front::new(&header, a, b, &[])?));
+        drawings.push(Box::new(front::Front::new(header, a, b, &[])?));
     }
-    drawn(&mut table, drawings)
+    drawn(rows, drawings)
 }
 
+/// A row with what became of it.
+pub(crate) type Seen = (Row, Option<Outcome>);
+
 /// One pass over the rows, then all charts.
-fn drawn(table: &mut Table, mut drawings: Vec<Box<dyn Drawing>>) -> Result<Vec<Chart>, Failure> {
-    while let Some(row) = table.next()? {
-        let outcome = table.outcome(&row);
+fn drawn<E: From<DrawError>>(
+    rows: impl Iterator<Item = Result<Seen, E>>,
+    mut drawings: Vec<Box<dyn Drawing>>,
+) -> Result<Vec<Chart>, E> {
+    for row in rows {
+        let (row, outcome) = row?;
         drawings.iter_mut().for_each(|d| d.row(&row, outcome));
     }
     let mut charts = Vec::new();
@@ -121,68 +119,57 @@ fn drawn(table: &mut Table, mut drawings: Vec<Box<dyn Drawing>>) -> Result<Vec<C
     Ok(charts)
 }
 
-/// `freshcharge trends`.
-pub(crate) fn trends(args: &TrendsArgs) -> Result<Ended, Failure> {
-    let folder =
-        if args.results.is_dir() { args.results.clone() } else { args.results.with_file_name("") };
-    let out: PathBuf = args.out.clone().unwrap_or_else(|| folder.join("charts"));
-    let mut table = Table::open(&args.results)?;
-    let header = table.header.clone();
-    let fix: Vec<(String, f64)> =
-        args.fix.iter().map(|text| fixed(text, &header)).collect::<Result<_, _>>()?;
-    let asked = args.x.is_some() || args.y.is_some() || args.map.is_some() || args.by.is_some();
-    let written = if asked || !fix.is_empty() {
-        let drawing = one(args, &header, &fix)?;
-        write(&out, &drawn(&mut table, drawing)?)?
-    } else {
-        default_set(&args.results, &out)?
-    };
-    table.warn();
-    if written.is_empty() {
-        let why = "no settled row lies where this chart would be; use --fix to choose other values";
-        return Err(Failure::Chart { what: "the chart".to_owned(), why: why.to_owned() });
-    }
-    files::print(&format!("Charts: {}\n", written.join(", ")))?;
-    Ok(Ended::Done)
+/// What to draw of a sweep: columns by name.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Choice<'a> {
+    /// Column of the axis along.
+    pub(crate) x: Option<&'a str>,
+    /// Column drawn; the usual ones when left out.
+    pub(crate) y: Option<&'a str>,
+    /// One curve or map for each value of this column.
+    pub(crate) by: Option<&'a str>,
+    /// Two columns of a map, X,Y.
+    pub(crate) map: Option<&'a str>,
+    /// Columns held at a value.
+    pub(crate) fix: &'a [(String, f64)],
 }
 
-/// COLUMN=VALUE.
-fn fixed(text: &str, header: &Header) -> Result<(String, f64), Failure> {
-    let parts = text.split_once('=');
-    let number = parts.and_then(|(key, value)| Some((key.trim(), value.trim().parse().ok()?)));
-    let Some((key, value)) = number else {
-        let remedy = "write COLUMN=NUMBER, such as rpm=6000".to_owned();
-        return Err(Failure::Argument { flag: "--fix", value: text.to_owned(), remedy });
-    };
-    header.find("--fix", key)?;
-    Ok((key.to_owned(), value))
+/// The charts that are asked for.
+pub(crate) fn chosen<E: From<DrawError>>(
+    choice: &Choice,
+    header: &Header,
+    rows: impl Iterator<Item = Result<Seen, E>>,
+) -> Result<Vec<Chart>, E> {
+    drawn(rows, one(choice, header)?)
 }
 
 /// The charts that the arguments ask for.
-fn one(
-    args: &TrendsArgs,
-    header: &Header,
-    fix: &[(String, f64)],
-) -> Result<Vec<Box<dyn Drawing>>, Failure> {
-    let keys = args.y.as_ref().map_or_else(|| worth(header), |y| vec![y.clone()]);
+fn one(choice: &Choice, header: &Header) -> Result<Vec<Box<dyn Drawing>>, DrawError> {
+    let keys = choice.y.map_or_else(|| worth(header), |y| vec![y.to_owned()]);
     let all = dimensions(header);
     let mut drawings: Vec<Box<dyn Drawing>> = Vec::new();
     for key in &keys {
         header.find("--y", key)?;
-        let by = args.by.as_deref();
-        if let Some(text) = &args.map {
+        let by = choice.by;
+        if let Some(text) = choice.map {
             let Some((x, y)) = text.split_once(',') else {
                 let remedy = "write two columns, X,Y".to_owned();
-                return Err(Failure::Argument { flag: "--map", value: text.clone(), remedy });
+                return Err(DrawError::Choice { flag: "--map", value: text.to_owned(), remedy });
             };
-            drawings.push(Box::new(map::Map::new(header, (x.trim(), y.trim()), key, by, fix)?));
+            drawings.push(Box::new(map::Map::new(
+                header,
+                (x.trim(), y.trim()),
+                key,
+                by,
+                choice.fix,
+            )?));
         } else {
             let first = all.iter().find(|d| d.key == "rpm").or(all.first());
-            let Some(x) = args.x.as_deref().or(first.map(|d| d.key.as_str())) else {
+            let Some(x) = choice.x.or(first.map(|d| d.key.as_str())) else {
                 let why = "nothing varies in this sweep".to_owned();
-                return Err(Failure::Chart { what: "a trend".to_owned(), why });
+                return Err(DrawError::Picture { what: "a trend".to_owned(), why });
             };
-            drawings.push(Box::new(trend::Trend::new(header, x, key, by, fix)?));
+            drawings.push(Box::new(trend::Trend::new(header, x, key, by, choice.fix)?));
         }
     }
     Ok(drawings)

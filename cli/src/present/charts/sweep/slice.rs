@@ -1,7 +1,7 @@
 //! Which rows a chart shows: what is drawn varies, all else stands still.
 
-use crate::files::Failure;
-use crate::sweep::{Header, Row};
+use crate::present::DrawError;
+use crate::present::rows::{Header, Row};
 
 /// Something that varies in steps: an axis, or speed.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,10 +55,10 @@ pub(super) fn dimension(
     header: &Header,
     flag: &'static str,
     key: &str,
-) -> Result<Dimension, Failure> {
+) -> Result<Dimension, DrawError> {
     let all = dimensions(header);
     let known: Vec<String> = all.iter().map(|d| d.key.clone()).collect();
-    all.into_iter().find(|d| d.key == key).ok_or_else(|| Failure::Argument {
+    all.into_iter().find(|d| d.key == key).ok_or_else(|| DrawError::Choice {
         flag,
         value: key.to_owned(),
         remedy: format!("does not vary in steps here; choose one of {}", known.join(", ")),

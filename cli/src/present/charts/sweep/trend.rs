@@ -6,9 +6,9 @@ use plotters::prelude::*;
 use super::super::canvas::{self, AXIS, Area, FIRST, PALE, TICK, fine, line, range, text};
 use super::slice::{dimension, some};
 use super::{
-    Chart, Drawing, Failure, Header, Outcome, Row, Slice, decimals, name, shade, short, title,
+    Chart, DrawError, Drawing, Header, Outcome, Row, Slice, decimals, name, shade, short, title,
 };
-use crate::sweep::analysis::{Spread, spread};
+use crate::present::rows::analysis::{Spread, spread};
 
 /// Most curves in one chart.
 const CURVES: usize = 7;
@@ -32,7 +32,7 @@ impl Trend {
         y: &str,
         by: Option<&str>,
         fix: &[(String, f64)],
-    ) -> Result<Self, Failure> {
+    ) -> Result<Self, DrawError> {
         dimension(header, "--x", x)?;
         let sampled = !header.words("sampled").is_empty();
         let by = by.filter(|_| !sampled);
@@ -92,7 +92,7 @@ impl Drawing for Trend {
         }
     }
 
-    fn chart(&mut self) -> Result<Option<Chart>, Failure> {
+    fn chart(&mut self) -> Result<Option<Chart>, DrawError> {
         for curve in &mut self.points {
             curve.sort_by(|a, b| a.0.total_cmp(&b.0));
         }

@@ -4,9 +4,7 @@ use std::collections::BTreeMap;
 
 use freshcharge_sim::sweep::{indices, rank_correlation};
 
-use super::row::Outcome;
-use super::table::{Header, Row, Table};
-use crate::files::Failure;
+use super::{Header, Objective, Outcome, Row};
 
 /// Most rows of one speed that are kept; of more, every n-th.
 const KEPT: u64 = 200_000;
@@ -169,21 +167,14 @@ pub(crate) fn spread(values: &[f64]) -> Option<Spread> {
 }
 
 /// Results of a sampled sweep with ± and the two numbers that matter most, in words.
-pub(crate) fn tolerances(table: &mut Table) -> Result<String, Failure> {
-    let header = table.header.clone();
-    let objectives: Vec<String> = header.objectives().into_iter().map(|o| o.key).collect();
-    let mut gathering = Gathering::new(&header, &objectives);
-    while let Some(row) = table.next()? {
-        let outcome = table.outcome(&row);
-        gathering.row(&row, outcome);
-    }
+pub(crate) fn tolerances(header: &Header, gathering: &Gathering) -> String {
     let mut out = String::new();
-    for key in &objectives {
+    for Objective { key, .. } in &header.objectives() {
         for (speed, cloud) in gathering.of(key) {
             let Some(spread) = spread(&cloud.result) else { continue };
             let at = if speed > 0 { format!(" at {speed}/min") } else { String::new() };
             let half = 0.5 * (spread.high - spread.low);
-            let influences = gathering.influences(&header, cloud);
+            let influences = gathering.influences(header, cloud);
             let named: Vec<String> = influences.iter().take(2).map(named).collect();
             out.push_str(&format!(
                 "{key}{at}: {:.4} ± {half:.4} (95 % of {} builds lie from {:.4} to {:.4}); most of it from {}.\n",
@@ -198,7 +189,7 @@ pub(crate) fn tolerances(table: &mut Table) -> Result<String, Failure> {
     if out.is_empty() {
         out.push_str("There are too few settled rows for a spread; ten are needed at a speed.\n");
     }
-    Ok(out)
+    out
 }
 
 fn named(influence: &Influence) -> String {

@@ -5,18 +5,17 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use freshcharge_sim::scenario::HANDLES;
 
-use super::job::Job;
-use super::merge::{self, Merged};
-use super::plan_file;
-use super::progress::{Progress, duration};
-use super::row::Outcome;
-use super::runner::Task;
-use super::store::{Found, Policy, Store};
-use super::table::Table;
-use super::tally::Tally;
-use super::{Shard, analysis, dry_run, runner};
+use super::results::tolerances;
 use crate::args::{MergeArgs, SweepArgs};
 use crate::files::{self, Failure};
+use crate::present::rows::{Outcome, Shard};
+use crate::session::sweep::job::Job;
+use crate::session::sweep::merge::{self, Merged};
+use crate::session::sweep::progress::{Progress, duration};
+use crate::session::sweep::runner::{self, Task};
+use crate::session::sweep::store::{Found, Policy, Store};
+use crate::session::sweep::tally::Tally;
+use crate::session::sweep::{ResultsFile, dry_run, plan_file};
 
 /// Set when somebody wants the sweep to end.
 static STOP: AtomicBool = AtomicBool::new(false);
@@ -66,10 +65,13 @@ pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
     }
     if args.shard == Shard::WHOLE {
         if job.sweep.plan().sample.as_ref().is_some_and(|s| s.readings) {
-            out.push_str(&analysis::tolerances(&mut Table::open(folder)?)?);
+            out.push_str(&tolerances(&mut ResultsFile::open(folder)?)?);
         }
         if !args.no_charts {
-            let written = crate::chart::sweep::default_set(folder, &folder.join("charts"))?;
+            let written = crate::session::charts::write(
+                &folder.join("charts"),
+                &crate::session::charts::of_sweep(folder)?,
+            )?;
             let _ = writeln!(out, "Charts: {}", written.join(", "));
         }
     } else {

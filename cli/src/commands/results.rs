@@ -3,13 +3,13 @@
 use comfy_table::{Cell, CellAlignment, ContentArrangement, presets};
 use serde_json::{Map, Value, json};
 
-use super::analysis;
-use super::job::Objective;
-use super::row::Outcome;
-use super::table::{Header, Row, Table};
-use super::tally::Tally;
 use crate::args::ResultsArgs;
 use crate::files::{self, Failure};
+use crate::present::rows::analysis::{self, Gathering};
+use crate::present::rows::{Header, Row};
+use crate::present::rows::{Objective, Outcome};
+use crate::session::sweep::ResultsFile;
+use crate::session::sweep::tally::Tally;
 
 /// Rows of a table when nothing else is said.
 const SHOWN: usize = 20;
@@ -19,10 +19,10 @@ const OVERVIEW: usize = 10;
 const SPREADSHEET: usize = 1_048_575;
 
 /// Runs the command.
-pub(crate) fn results(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
-    let mut table = Table::open(&args.results)?;
+pub(super) fn run(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
+    let mut table = ResultsFile::open(&args.results)?;
     if args.tolerances {
-        let text = analysis::tolerances(&mut table)?;
+        let text = tolerances(&mut table)?;
         files::print(&text)?;
         return ended(&table);
     }
@@ -68,7 +68,7 @@ pub(crate) fn results(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
     ended(&table)
 }
 
-fn ended(table: &Table) -> Result<crate::Outcome, Failure> {
+fn ended(table: &ResultsFile) -> Result<crate::Outcome, Failure> {
     table.warn();
     Ok(if table.damaged == 0 { crate::Outcome::Done } else { crate::Outcome::Incomplete })
 }
@@ -216,7 +216,8 @@ fn shown(
     goals: &[Order],
 ) -> Result<Vec<usize>, Failure> {
     if !args.columns.is_empty() {
-        return args.columns.iter().map(|c| header.find("--columns", c)).collect();
+        let places = args.columns.iter().map(|c| Ok(header.find("--columns", c)?));
+        return places.collect();
     }
     let all = 0..header.columns.len().saturating_sub(1);
     if args.csv || args.json {
@@ -317,7 +318,7 @@ struct Output {
 
 #[derive(PartialEq)]
 enum Kind {
-    Table,
+    ResultsFile,
     Csv,
     Json,
 }
@@ -327,13 +328,13 @@ impl Output {
         let kind = match (args.csv, args.json) {
             (true, _) => Kind::Csv,
             (_, true) => Kind::Json,
-            _ => Kind::Table,
+            _ => Kind::ResultsFile,
         };
         let columns: Vec<(usize, String)> =
             shown.into_iter().map(|p| (p, header.columns[p].clone())).collect();
         let names: Vec<&str> = columns.iter().map(|c| c.1.as_str()).collect();
         let text = match kind {
-            Kind::Table => String::new(),
+            Kind::ResultsFile => String::new(),
             Kind::Csv => names.join(",") + "\n",
             Kind::Json => format!(
                 "{{\"schema_version\":1,\"sweep\":{},\"rows\":[",
@@ -348,7 +349,7 @@ impl Output {
     fn row(&mut self, row: &Row) -> Result<(), Failure> {
         let cell = |place: &usize| row.cells.get(*place).map_or("", String::as_str);
         match self.kind {
-            Kind::Table => {
+            Kind::ResultsFile => {
                 if self.rows.len() < SHOWN {
                     let short = |(place, _): &(usize, String)| shortened(cell(place));
                     self.rows.push(self.columns.iter().map(short).collect());
@@ -403,7 +404,7 @@ impl Output {
                 self.count
             ));
         }
-        if self.kind == Kind::Table {
+        if self.kind == Kind::ResultsFile {
             self.text = self.table();
         }
         files::print(&self.text)
@@ -444,4 +445,16 @@ fn shortened(cell: &str) -> String {
         }
         _ => cell.to_owned(),
     }
+}
+
+/// Results of a sampled sweep with ± and the two numbers that matter most, in words.
+pub(super) fn tolerances(table: &mut ResultsFile) -> Result<String, Failure> {
+    let header = table.header.clone();
+    let objectives: Vec<String> = header.objectives().into_iter().map(|o| o.key).collect();
+    let mut gathering = Gathering::new(&header, &objectives);
+    for row in table.rows() {
+        let (row, outcome) = row?;
+        gathering.row(&row, outcome);
+    }
+    Ok(analysis::tolerances(&header, &gathering))
 }

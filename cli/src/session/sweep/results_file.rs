@@ -6,115 +6,16 @@ use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 
-use super::job::Objective;
-use super::row::{Outcome, case_of, cells};
 use super::store::Lines;
 use crate::files::{self, Failure};
-
-/// What stands above the rows.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Header {
-    /// All of it, the line of column names included.
-    pub(crate) text: String,
-    /// Column names.
-    pub(crate) columns: Vec<String>,
-    /// What the sweep tells of itself.
-    pub(crate) about: Value,
-    /// Which shard it is.
-    pub(crate) shard: super::Shard,
-}
-
-impl Header {
-    /// What a line of the head says, `# key = …`; of program 0.3.0 the version of the model is 1.
-    pub(crate) fn line(&self, key: &str) -> &str {
-        let head = format!("# {key} = ");
-        let said = self.text.lines().find_map(|l| l.strip_prefix(&head));
-        said.unwrap_or(if key == "model" { "1" } else { "" })
-    }
-
-    /// Place of a column.
-    pub(crate) fn place(&self, key: &str) -> Option<usize> {
-        self.columns.iter().position(|c| c == key)
-    }
-
-    /// Text that the sweep tells of itself.
-    pub(crate) fn word(&self, key: &str) -> &str {
-        self.about[key].as_str().unwrap_or_default()
-    }
-
-    /// A count that the sweep tells of itself.
-    pub(crate) fn count(&self, key: &str) -> u64 {
-        self.about[key].as_u64().unwrap_or_default()
-    }
-
-    /// Texts in a list that the sweep tells of itself.
-    pub(crate) fn words(&self, key: &str) -> Vec<String> {
-        let items = self.about[key].as_array().into_iter().flatten();
-        items.filter_map(|v| v.as_str().map(str::to_owned)).collect()
-    }
-
-    /// First number of each axis, which stands for it.
-    pub(crate) fn axes(&self) -> Vec<String> {
-        let axes = self.about["axes"].as_array().into_iter().flatten();
-        axes.filter_map(|a| a[0].as_str().map(str::to_owned)).collect()
-    }
-
-    /// What a varied number is in the base engine.
-    pub(crate) fn present(&self, path: &str) -> Option<f64> {
-        let place = self.words("paths").iter().position(|p| p == path)?;
-        self.about["present"][place].as_f64()
-    }
-
-    /// What is better.
-    pub(crate) fn objectives(&self) -> Vec<Objective> {
-        let all = self.about["objectives"].as_array().into_iter().flatten();
-        all.filter_map(|o| {
-            Some(Objective { key: o[0].as_str()?.to_owned(), rising: o[1].as_bool()? })
-        })
-        .collect()
-    }
-
-    /// The place of a column, or a failure that names the nearest one.
-    pub(crate) fn find(&self, flag: &'static str, key: &str) -> Result<usize, Failure> {
-        self.place(key).ok_or_else(|| {
-            let near = self
-                .columns
-                .iter()
-                .map(|c| (strsim::jaro_winkler(c, key), c))
-                .filter(|(s, _)| *s > 0.75)
-                .max_by(|a, b| a.0.total_cmp(&b.0));
-            let remedy = match near {
-                Some((_, near)) => format!("no such column; did you mean {near}?"),
-                None => format!("no such column; there are {}", self.columns.join(", ")),
-            };
-            Failure::Argument { flag, value: key.to_owned(), remedy }
-        })
-    }
-}
-
-/// One row.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Row {
-    /// Its cells.
-    pub(crate) cells: Vec<String>,
-    /// Its case.
-    pub(crate) case: u64,
-    /// Where it stands in the file [bytes].
-    pub(crate) place: u64,
-}
-
-impl Row {
-    /// A cell as a number; none where it is empty or no number.
-    pub(crate) fn number(&self, place: usize) -> Option<f64> {
-        self.cells.get(place)?.parse().ok()
-    }
-}
+use crate::present::rows::text::{case_of, cells};
+use crate::present::rows::{Header, Outcome, Row};
 
 /// A line as it stands, with its case; none for the case where it is damaged.
 type Line = (Vec<u8>, Option<u64>);
 
 /// A results file open for reading.
-pub(crate) struct Table {
+pub(crate) struct ResultsFile {
     /// What stands above the rows.
     pub(crate) header: Header,
     outcome: usize,
@@ -129,7 +30,7 @@ fn file_of(path: &Path) -> PathBuf {
     if path.is_dir() { path.join("results.csv") } else { path.to_owned() }
 }
 
-impl Table {
+impl ResultsFile {
     /// Opens results: a file, or a folder with `results.csv`.
     pub(crate) fn open(path: &Path) -> Result<Self, Failure> {
         let path = file_of(path);
@@ -185,20 +86,31 @@ impl Table {
     }
 
     /// The next line.
-    pub(super) fn next_line(&mut self) -> Result<Option<Line>, Failure> {
+    pub(crate) fn next_line(&mut self) -> Result<Option<Line>, Failure> {
         let fail = |source| Failure::Read { path: self.path.clone(), source };
         let line = self.lines.next().map_err(fail)?.map(|l| (l.to_vec(), case_of(l)));
         Ok(line.map(|(text, case)| (text, case.filter(|_| self.lines.whole))))
     }
 
     /// Number of the line just read.
-    pub(super) fn line_number(&self) -> u64 {
+    pub(crate) fn line_number(&self) -> u64 {
         self.lines.number
     }
 
     /// Its file.
     pub(crate) fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// The rows that are left, each with what became of it.
+    pub(crate) fn rows(&mut self) -> impl Iterator<Item = Result<(Row, Option<Outcome>), Failure>> {
+        std::iter::from_fn(|| {
+            let row = self.next().transpose()?;
+            Some(row.map(|row| {
+                let outcome = self.outcome(&row);
+                (row, outcome)
+            }))
+        })
     }
 
     /// What became of a row.
