@@ -3,12 +3,13 @@
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::workshop::Facts;
 
-use super::run::{load, with_set};
 use crate::Outcome;
 use crate::args::DiscArgs;
+use crate::chart::page::with_cautions;
 use crate::files::{self, Failure};
 use crate::present::drawing::{self, Drawing, Line, Point, Type};
 use crate::present::style::{CRANKCASE, Colour, EXHAUST, FRESH_GAS, INK, print};
+use crate::session::engine::{load, with_set};
 
 /// Diameters that can be printed [mm].
 const DIAMETERS: std::ops::RangeInclusive<f64> = 60.0..=400.0;
@@ -116,7 +117,7 @@ pub(crate) fn drawing(scenario: &Scenario, diameter: f64, counter_clockwise: boo
         env!("CARGO_PKG_VERSION")
     );
     sheet.words((middle, foot + 4.5), &check, small);
-    sheet
+    with_cautions(sheet)
 }
 
 impl Disc {

@@ -7,14 +7,15 @@ use freshcharge_sim::spec::{StudHole, Window};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::window::Shape;
 
-use super::run::load;
 use super::sheet::drawing::around;
 use super::sheet::face;
 use crate::Outcome;
 use crate::args::PortmapArgs;
+use crate::chart::page::with_cautions;
 use crate::files::{self, Failure};
 use crate::present::drawing::{self, Drawing, Line, Point, Type};
 use crate::present::style::{AREA, HOT_GAS, INK, RULE, SECOND, print};
+use crate::session::engine::load;
 
 /// A window's outline along the wall and below the top face [mm].
 pub(crate) struct Outline {
@@ -132,7 +133,7 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
     sheet.on(Some("CHECK")).bar((LEFT, foot), 100.0, false, bar);
     sheet.bar((LEFT + map.round + 9.0, TOP), 100.0, true, bar);
     sheet.on(None).words((LEFT + 103.0, foot + 1.0), "100 mm", Type::new(print::WORDS, INK));
-    sheet
+    with_cautions(sheet)
 }
 
 impl Map<'_> {

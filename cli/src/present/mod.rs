@@ -6,8 +6,10 @@ mod draw_error;
 pub(crate) mod drawing;
 pub(crate) mod faults;
 pub(crate) mod rows;
+pub(crate) mod stacks;
 pub(crate) mod style;
 pub(crate) mod tables;
+pub(crate) mod words;
 pub(crate) mod writeup;
 
 pub(crate) use draw_error::DrawError;

@@ -4,7 +4,9 @@ pub mod angles;
 pub mod blowdown;
 pub mod correction;
 pub mod fit;
+pub mod plus_minus;
 pub mod quantities;
+pub mod run;
 pub mod stack_plan;
 pub mod sweep;
 pub mod uncertainty;
@@ -15,7 +17,7 @@ mod peak;
 mod verdict;
 mod words;
 
-pub use cautions::{CUT, MODEL};
+pub use cautions::{CUT, MODEL, beside_a_cut};
 pub use difference::{Difference, difference};
 pub use peak::{Peak, peak};
 pub use verdict::{Against, Item, Judgement, Reason, Verdict, judge};

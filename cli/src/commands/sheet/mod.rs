@@ -8,6 +8,7 @@ use std::path::Path;
 
 use freshcharge_sim::scenario::{Scenario, general};
 use freshcharge_sim::spec::{Intake, Window};
+use freshcharge_sim::studies::beside_a_cut;
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::workshop::Facts;
 
@@ -15,7 +16,7 @@ use super::compare::differing;
 use super::goals::{Goals, Kind, LAND_OFFSET, land_at};
 use super::plan::Plan;
 use crate::args::PlanArgs;
-use crate::chart::page::Pages;
+use crate::chart::page::{Pages, with_cautions};
 use crate::export::layout::number;
 use crate::files::{self, Failure};
 use crate::present::drawing::{self as drawings, Drawing, Paper};
@@ -167,7 +168,9 @@ impl Sheet {
             rows: Vec::new(),
             stack: Vec::new(),
             expected: Vec::new(),
-            cautions: GENERAL.iter().map(|c| (*c).to_owned()).collect(),
+            cautions: std::iter::once(beside_a_cut())
+                .chain(GENERAL.iter().map(|c| (*c).to_owned()))
+                .collect(),
             cuts: Vec::new(),
             windows: Vec::new(),
         };
@@ -459,7 +462,7 @@ impl Sheet {
             blocks.push(Block::Table(Table { loud: Some(4), ..table }));
         }
         for (n, (name, a, b)) in self.windows.iter().enumerate() {
-            let svg = drawing::window(120.0, name, (a, b)).svg();
+            let svg = with_cautions(drawing::window(120.0, name, (a, b))).svg();
             let words = format!("{name}: the window now and then");
             blocks.push(Block::Picture(Picture::new(&format!("cut-{}", n + 1), words, svg)));
         }

@@ -15,10 +15,10 @@ pub(crate) mod sweep;
 mod trace;
 mod waves;
 
-use crate::command::Run;
 use crate::present::DrawError;
 use crate::rig::record::Record;
 use crate::rig::spec::RigSpec;
+use freshcharge_sim::studies::run::Run;
 
 /// A drawn chart.
 pub(crate) struct Chart {

@@ -167,6 +167,11 @@ impl Drawing {
         (self.width, self.height)
     }
 
+    /// Adds room at the foot [mm].
+    pub(crate) fn grow(&mut self, room: f64) {
+        self.height += room;
+    }
+
     /// Lets a drawing program have its zero at a point of the sheet.
     pub(crate) fn zero_at(&mut self, origin: Point) {
         self.origin = origin;

@@ -224,7 +224,7 @@ pub(crate) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<As
     } else {
         (PlanFile::default(), path.to_owned())
     };
-    let (base, engine_hash) = crate::command::load(&engine)?;
+    let (base, engine_hash) = crate::session::engine::load(&engine)?;
     Reading { path, text: &text, faults: Vec::new() }.asked(plan, base, engine_hash, vary, rpm)
 }
 
