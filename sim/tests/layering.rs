@@ -3,7 +3,8 @@
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
 const LAYERS: &[&[&str]] = &[
-    &["units", "lane", "math", "portable"],
+    &["units", "lane", "math"],
+    &["portable"],
     &["crank", "gas", "ode", "flow"],
     &["column"],
     &["spec", "result"],
