@@ -68,7 +68,7 @@ fn rigs() {
     for name in ["branched", "resonator", "shock-tube", "vessel-into-pipe"] {
         survives("rig.toml", &scenario(&format!("rigs/{name}.toml")), |path| {
             let text = crate::files::read_text(path)?;
-            crate::rig::read(&text)
+            freshcharge_sim::forms::rig::read(&text)
                 .map_err(|faults| Failure::Faults(crate::faults::report(path, &text, &faults)))
         });
     }

@@ -2,45 +2,15 @@
 
 use std::path::Path;
 
+pub(crate) use freshcharge_sim::forms::limits::Limit;
+use freshcharge_sim::forms::limits::read;
 use freshcharge_sim::workshop::{Fact, Facts};
-use serde::Deserialize;
 
 use crate::args::Use;
 use crate::files::{self, Failure};
 
 /// The limits that come with the program.
 pub(crate) const SHIPPED: &str = include_str!("../data/limits.toml");
-
-/// One limit.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Limit {
-    /// Name of the fact, ending with @ where it depends on speed.
-    pub(crate) quantity: String,
-    /// Lower bound.
-    pub(crate) least: Option<f64>,
-    /// Upper bound.
-    pub(crate) most: Option<f64>,
-    /// How close to a bound counts as near.
-    #[serde(default)]
-    pub(crate) near: f64,
-    /// Uses it applies to; all when empty.
-    #[serde(default, rename = "use")]
-    pub(crate) uses: Vec<Use>,
-    /// Where it comes from.
-    pub(crate) source: String,
-    /// How far to trust it.
-    pub(crate) confidence: String,
-    /// What to bear in mind.
-    #[serde(default)]
-    pub(crate) caution: String,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct File {
-    limit: Vec<Limit>,
-}
 
 /// How a fact stands to a limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -54,9 +24,19 @@ pub(crate) enum Standing {
     Broken,
 }
 
-impl Limit {
+/// What a limit says of facts.
+pub(crate) trait Judge {
     /// How a value stands.
-    pub(crate) fn judge(&self, value: f64) -> Standing {
+    fn judge(&self, value: f64) -> Standing;
+    /// Its bounds in words.
+    fn bounds(&self) -> String;
+    /// The facts it speaks of: of those that depend on speed, the one at `rpm`; of windows that go by
+    /// number, each.
+    fn facts<'a>(&self, facts: &'a Facts, rpm: f64) -> Vec<&'a Fact>;
+}
+
+impl Judge for Limit {
+    fn judge(&self, value: f64) -> Standing {
         let room = [self.least.map(|l| value - l), self.most.map(|m| m - value)];
         let room = room.into_iter().flatten().fold(f64::INFINITY, f64::min);
         // a hair's breadth of rounding breaks no limit
@@ -69,8 +49,7 @@ impl Limit {
         }
     }
 
-    /// Its bounds in words.
-    pub(crate) fn bounds(&self) -> String {
+    fn bounds(&self) -> String {
         match (self.least, self.most) {
             (Some(least), Some(most)) => format!("{least} to {most}"),
             (Some(least), None) => format!("at least {least}"),
@@ -79,9 +58,7 @@ impl Limit {
         }
     }
 
-    /// The facts it speaks of: of those that depend on speed, the one at `rpm`; of windows that go by
-    /// number, each.
-    pub(crate) fn facts<'a>(&self, facts: &'a Facts, rpm: f64) -> Vec<&'a Fact> {
+    fn facts<'a>(&self, facts: &'a Facts, rpm: f64) -> Vec<&'a Fact> {
         let name = match self.quantity.strip_suffix('@') {
             Some(name) => format!("{name}@{rpm:.0}"),
             None => self.quantity.clone(),
@@ -102,14 +79,11 @@ pub(crate) fn load(path: Option<&Path>, usage: Use) -> Result<Vec<Limit>, Failur
         Some(path) => (files::read_text(path)?, path.display().to_string()),
         None => (SHIPPED.to_owned(), "the shipped limits".to_owned()),
     };
-    let file: File = toml::from_str(&text).map_err(|error| {
-        let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
-        Failure::Faults(format!(
-            "{name}:{line}: {}\nA limit has quantity, least or most, near, use, source, confidence, caution; nothing was checked.\n",
-            crate::faults::syntax_remedy(&text, &error)
-        ))
+    let limits = read(&text).map_err(|faults| {
+        Failure::Faults(crate::faults::report(Path::new(&name), &text, &faults))
     })?;
-    Ok(file.limit.into_iter().filter(|l| l.uses.is_empty() || l.uses.contains(&usage)).collect())
+    let applies = |l: &Limit| l.uses.is_empty() || l.uses.iter().any(|u| u == usage.word());
+    Ok(limits.into_iter().filter(applies).collect())
 }
 
 #[cfg(test)]

@@ -21,6 +21,7 @@ pub mod ode;
 pub mod pipe;
 pub mod result;
 pub mod spec;
+pub mod studies;
 pub mod sweep;
 pub mod units;
 pub mod window;

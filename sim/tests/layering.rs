@@ -10,9 +10,11 @@ const LAYERS: &[&[&str]] = &[
     &["window", "engine"],
     &["geometry", "network", "pipe"],
     &["model"],
-    &["forms", "cycle"],
+    &["cycle"],
+    &["forms"],
     &["workshop", "sweep"],
     &["inquiry"],
+    &["studies"],
 ];
 
 fn rank(module: &str) -> Option<usize> {

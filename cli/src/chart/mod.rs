@@ -22,8 +22,8 @@ use rayon::prelude::*;
 
 use crate::command::Run;
 use crate::files::{self, Failure};
-use crate::rig::record::Record;
-use crate::rig::spec::RigSpec;
+use freshcharge_sim::forms::rig::RigSpec;
+use freshcharge_sim::studies::rig::Record;
 
 /// A drawn chart.
 pub(crate) struct Chart {

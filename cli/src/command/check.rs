@@ -14,7 +14,7 @@ use crate::args::CheckArgs;
 use crate::export;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
-use crate::limits::{self, Limit, Standing};
+use crate::limits::{self, Judge, Limit, Standing};
 
 /// A limit held against a fact.
 struct Judged<'a> {

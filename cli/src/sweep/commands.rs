@@ -7,11 +7,11 @@ use freshcharge_sim::scenario::HANDLES;
 
 use super::job::Job;
 use super::merge::{self, Merged};
-use super::plan_file;
 use super::progress::{Progress, duration};
 use super::row::Outcome;
 use super::runner::Task;
 use super::store::{Found, Policy, Store};
+use super::sweep_file;
 use super::table::Table;
 use super::tally::Tally;
 use super::{Shard, analysis, dry_run, runner};
@@ -26,7 +26,7 @@ const MOST_THREADS: usize = 4096;
 
 /// Runs a sweep.
 pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
-    let job = Job::new(plan_file::read(&args.file, &args.vary, args.rpm.as_deref())?)?;
+    let job = Job::new(sweep_file::read(&args.file, &args.vary, args.rpm.as_deref())?)?;
     let threads = args.threads.unwrap_or_else(|| {
         std::thread::available_parallelism().map_or(1, std::num::NonZeroUsize::get)
     });

@@ -2,13 +2,13 @@
 
 use crate::hostile::{scenario, survives};
 use crate::sweep::Table;
-use crate::sweep::plan_file;
+use crate::sweep::sweep_file;
 
 #[test]
 fn plans() {
     for name in ["deck-height.toml", "tolerances.toml"] {
         let good = scenario(name);
-        survives("plan.toml", &good, |path| plan_file::read(path, &[], None));
+        survives("plan.toml", &good, |path| sweep_file::read(path, &[], None));
     }
 }
 

@@ -2,33 +2,18 @@
 
 use freshcharge_sim::cycle::Settings;
 use freshcharge_sim::result::{COLUMNS, Column};
+pub(crate) use freshcharge_sim::sweep::Objective;
 use freshcharge_sim::sweep::{Design, Sweep};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use super::plan_file::Asked;
+use super::sweep_file::Asked;
 use crate::files::Failure;
 
 /// Rises when a row's form changes.
 const FORMAT: u32 = 1;
 /// Most values of an axis that the header lists; charts need no more.
 const SHOWN: usize = 1000;
-
-/// A result or figure, and which way is better.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Objective {
-    /// Its key.
-    pub(crate) key: String,
-    /// Whether more is better.
-    pub(crate) rising: bool,
-}
-
-impl Objective {
-    /// Whether `a` is better than `b`.
-    pub(crate) fn better(&self, a: f64, b: f64) -> bool {
-        if self.rising { a > b } else { a < b }
-    }
-}
 
 /// A sweep ready to run.
 pub(crate) struct Job {
@@ -52,7 +37,7 @@ impl Job {
     /// Checks what was asked for.
     pub(super) fn new(asked: Asked) -> Result<Self, Failure> {
         let Asked { name, base, engine_hash, plan, results, objectives, source } = asked;
-        let sweep = Sweep::new(&base, plan).map_err(|faults| source.failure(faults))?;
+        let sweep = Sweep::new(&base, plan).map_err(|faults| source.failure(&faults))?;
         let simulated = !sweep.plan().speeds.is_empty();
         let results = results.iter().filter(|_| simulated);
         let results =

@@ -4,8 +4,20 @@
 mod document;
 pub mod engine;
 mod fault;
+pub mod goals;
+pub mod job;
 mod keys;
+pub mod limits;
+mod nearest;
+mod place;
 mod quantity;
 mod reading;
+pub mod rig;
 mod speeds;
+pub mod sweep;
 mod value;
+
+pub use document::{Document, Entry, Value, Words};
+pub use fault::{Fault, FaultKind, Faults, SHOWN, displayable, quoted};
+pub use nearest::or_nearest;
+pub use place::Place;

@@ -12,7 +12,7 @@ use crate::command::run::Run;
 use crate::command::sheet::Sheet;
 use crate::export::layout::number;
 use crate::files::Failure;
-use crate::limits::{self, Standing};
+use crate::limits::{self, Judge, Standing};
 use crate::writeup::{Block, Picture, Section, Table};
 
 /// Sections that there may be.

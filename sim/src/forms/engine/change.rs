@@ -2,10 +2,10 @@
 
 use super::convert::{Known, Touched};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
-use super::{Scenario, understand};
-use crate::forms::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
-use crate::forms::fault::{Fault, FaultKind};
-use crate::forms::reading::nearest;
+use super::{Scenario, key_at, understand};
+use crate::forms::document::{Document, Entry, Slot, Value, general, joined, numbered};
+use crate::forms::fault::{Fault, FaultKind, Faults};
+use crate::forms::nearest::nearest;
 use crate::forms::value;
 use crate::spec::EngineSpec;
 
@@ -56,7 +56,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When there is no such number, it lies outside its limits, or the engine is no longer possible.
-    pub fn with(&self, path: &str, value: f64) -> Result<Self, Vec<Fault>> {
+    pub fn with(&self, path: &str, value: f64) -> Result<Self, Faults> {
         self.with_all(&[(path, value)])
     }
 
@@ -64,7 +64,7 @@ impl Scenario {
     ///
     /// # Errors
     /// As [`Self::with`].
-    pub fn with_all(&self, changes: &[(&str, f64)]) -> Result<Self, Vec<Fault>> {
+    pub fn with_all(&self, changes: &[(&str, f64)]) -> Result<Self, Faults> {
         let mut document = self.document.clone();
         keep_measured_state(&mut document);
         for (path, value) in changes {
@@ -75,9 +75,11 @@ impl Scenario {
                     let endless = (FaultKind::WrongKind, "write a finite number".to_owned());
                     if value.is_finite() { Ok(()) } else { Err(endless) }
                 })
-                .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
+                .map_err(|(kind, remedy)| {
+                    Faults::from(refused(&document, kind, path, *value, remedy))
+                })?;
         }
-        let changed = understand(document, Vec::new(), None)?;
+        let changed = understand(document, Faults::default(), None)?;
         Ok(Self { defaults: self.defaults.clone(), ..changed })
     }
 
@@ -189,15 +191,16 @@ impl Changer {
     ///
     /// # Errors
     /// When a value lies outside its limits or the engine is no longer possible.
-    pub fn with(&self, values: &[f64]) -> Result<Scenario, Vec<Fault>> {
+    pub fn with(&self, values: &[f64]) -> Result<Scenario, Faults> {
         let mut document = self.document.clone();
         for ((target, path), value) in self.targets.iter().zip(&self.paths).zip(values) {
-            set(&mut document, target, *value)
-                .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
+            set(&mut document, target, *value).map_err(|(kind, remedy)| {
+                Faults::from(refused(&document, kind, path, *value, remedy))
+            })?;
         }
         let Self { spec, run_speeds, touched, .. } = self;
         let known = Known { spec, run_speeds, touched };
-        understand(document, Vec::new(), Some(known))
+        understand(document, Faults::default(), Some(known))
     }
 
     /// Whether the number with this place may be `value` by itself.

@@ -1,0 +1,3 @@
+//! Questions asked of engines and rigs: values in, values out.
+
+pub mod rig;
