@@ -60,7 +60,13 @@ fn measurements() {
 #[test]
 fn templates() {
     use crate::writeup::template::{SHIPPED, Template};
-    survives("report.toml", SHIPPED, |path| Template::load(Some(path)));
+    use freshcharge_sim::forms::template::TemplateFile;
+    let shipped = TemplateFile::read(SHIPPED).unwrap();
+    let sections: Vec<&str> = shipped.parts.iter().filter_map(|p| p.show.as_deref()).collect();
+    survives("report.toml", SHIPPED, |path| {
+        let template = Template::load(Some(path))?;
+        template.check(&sections, &["engine", "use"])
+    });
 }
 
 #[test]

@@ -8,6 +8,7 @@ pub mod goals;
 pub mod job;
 mod keys;
 pub mod limits;
+pub mod measured;
 mod nearest;
 mod place;
 mod quantity;
@@ -15,6 +16,7 @@ mod reading;
 pub mod rig;
 mod speeds;
 pub mod sweep;
+pub mod template;
 mod value;
 
 pub use document::{Document, Entry, Value, Words};
