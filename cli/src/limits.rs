@@ -4,6 +4,8 @@ use std::path::Path;
 
 pub(crate) use freshcharge_sim::forms::limits::Limit;
 use freshcharge_sim::forms::limits::read;
+use freshcharge_sim::spec::{EngineSpec, Intake};
+use freshcharge_sim::studies::{Against, Item, Verdict, judge};
 use freshcharge_sim::workshop::{Fact, Facts};
 
 use crate::args::Use;
@@ -26,8 +28,13 @@ pub(crate) enum Standing {
 
 /// What a limit says of facts.
 pub(crate) trait Judge {
-    /// How a value stands.
-    fn judge(&self, value: f64) -> Standing;
+    /// A fact with its half-width as a value to be judged.
+    fn item(&self, fact: &Fact, half_width: f64) -> Item;
+    /// How a fact stands: broken beyond its half-width, near where a bound lies within it or within what
+    /// counts as near.
+    fn stands(&self, fact: &Fact, half_width: f64) -> Standing;
+    /// Whether it speaks of engines with such an intake.
+    fn applies(&self, spec: &EngineSpec) -> bool;
     /// Its bounds in words.
     fn bounds(&self) -> String;
     /// The facts it speaks of: of those that depend on speed, the one at `rpm`; of windows that go by
@@ -36,17 +43,35 @@ pub(crate) trait Judge {
 }
 
 impl Judge for Limit {
-    fn judge(&self, value: f64) -> Standing {
-        let room = [self.least.map(|l| value - l), self.most.map(|m| m - value)];
-        let room = room.into_iter().flatten().fold(f64::INFINITY, f64::min);
-        // a hair's breadth of rounding breaks no limit
-        if room < -1e-9 {
-            Standing::Broken
-        } else if room < self.near {
-            Standing::Near
-        } else {
-            Standing::Met
+    fn item(&self, fact: &Fact, half_width: f64) -> Item {
+        let (least, most) = (self.least, self.most);
+        Item {
+            words: fact.words.clone(),
+            unit: fact.unit.to_owned(),
+            value: fact.value,
+            error: half_width,
+            against: Against::Limit { least, most, danger: self.danger },
         }
+    }
+
+    fn stands(&self, fact: &Fact, half_width: f64) -> Standing {
+        let found = judge(&[self.item(fact, half_width)]);
+        let room = found.reasons.first().map_or(f64::INFINITY, |r| r.room);
+        match found.verdict {
+            Verdict::BreaksLimit => Standing::Broken,
+            Verdict::WithinReadings => Standing::Near,
+            _ if room < self.near => Standing::Near,
+            _ => Standing::Met,
+        }
+    }
+
+    fn applies(&self, spec: &EngineSpec) -> bool {
+        let own = match spec.intake {
+            Intake::PistonPort { .. } => "piston-port",
+            Intake::Rotary { .. } => "rotary",
+            Intake::Reed { .. } => "reed",
+        };
+        self.intake.as_deref().is_none_or(|kind| kind == own)
     }
 
     fn bounds(&self) -> String {
@@ -98,6 +123,7 @@ mod tests {
             for limit in limits {
                 assert!(limit.source.len() > 10, "{limit:?}");
                 assert!(limit.least.is_some() || limit.most.is_some(), "{limit:?}");
+                assert!((1..=5).contains(&limit.danger), "{limit:?}");
             }
         }
     }

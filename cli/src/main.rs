@@ -1,23 +1,21 @@
 //! From a measured two-stroke cylinder to numbers, reasons and charts.
 
 mod args;
-mod chart;
-mod command;
-mod export;
-mod faults;
-mod files;
+mod commands;
 #[cfg(test)]
 mod hostile;
 mod limits;
 mod measured;
-mod progress;
+mod present;
 mod rig;
-mod sweep;
-mod writeup;
+mod session;
 
 use std::process::ExitCode;
 
 use clap::Parser;
+use commands as command;
+use present::{charts as chart, faults, tables as export, writeup};
+use session::{files, progress, sweep};
 
 /// How a command ends when nothing failed.
 enum Outcome {

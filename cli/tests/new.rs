@@ -9,6 +9,7 @@ use std::io::Write;
 use std::process::{Command, Output, Stdio};
 
 use common::{root, text};
+use freshcharge_sim::scenario;
 
 fn freshcharge(args: &[&str], input: &str) -> Output {
     let mut child = Command::new(env!("CARGO_BIN_EXE_freshcharge"))
@@ -39,13 +40,12 @@ fn answers_at_the_prompts_make_a_file_that_runs_and_fits_the_schema() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("bench engine.toml");
     let file = file.to_str().unwrap();
-    // a decimal comma and a rod too short are asked again; the roof is given by its angle
-    let answers = "1\nBench engine\n54,2\n54.2\n52\n20\n105.5\n\n0.4, 0.1\n\n0.5\n0.25\n\n\n\
-                   13.1 cm3\n30.5\n34 mm ± 0.1\n96.5 deg\n";
+    // a rod too short is asked again; the roof is given by its angle
+    let answers = "1\nBench engine\n54,2\n52\n20\n105.5\n\n0.4, 0.1\n\n0.25\n\n\n0.5\n\n\n\n\
+                   13.1 cm3\n30.5\n34 mm ± 0.1\n96.5 deg\nrest\n";
     let out = freshcharge(&["new", file, "--ask"], answers);
     let said = text(&out.stderr);
     assert_eq!(out.status.code(), Some(0), "{said}");
-    assert!(said.contains("write decimals with a point: 54.2"), "{said}");
     assert!(said.contains("the rod must be longer than the crank radius"), "{said}");
     let written = std::fs::read_to_string(file).unwrap();
     for line in ["bore_mm = 54.2", "opens_deg_atdc = 96.5", "base_gaskets_mm = [0.4, 0.1]"] {
@@ -58,6 +58,49 @@ fn answers_at_the_prompts_make_a_file_that_runs_and_fits_the_schema() {
     // a second time it does not write over what is there
     assert_eq!(freshcharge(&["new", file, "--template"], "").status.code(), Some(2));
     assert_eq!(std::fs::read_to_string(file).unwrap(), written);
+}
+
+/// What a measuring hand writes into the unfinished file stays, and nothing is asked twice.
+#[test]
+fn an_unfinished_file_says_so_and_keeps_what_was_written_into_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("half.toml");
+    let file = file.to_str().unwrap();
+    let out =
+        freshcharge(&["new", file, "--ask", "--intake", "reed"], "Half\n50\n50.6\n50.6\nyes\n");
+    assert!(text(&out.stderr).contains("Is it the stroke again?"), "{}", text(&out.stderr));
+    let half = std::fs::read_to_string(file).unwrap();
+    assert!(half.starts_with("# NOT COMPLETE: 4 of 44 questions"), "{half}");
+    assert!(half.contains("rod_mm = 50.6  # confirmed"), "{half}");
+    // run and check say what to do, new does not write over it
+    let out = freshcharge(&["run", file], "");
+    assert_eq!(out.status.code(), Some(2));
+    assert!(
+        text(&out.stderr).contains("To go on: freshcharge new --continue"),
+        "{}",
+        text(&out.stderr)
+    );
+    let out = freshcharge(&["new", file, "--ask"], "");
+    assert!(
+        text(&out.stderr).contains("go on with freshcharge new --continue"),
+        "{}",
+        text(&out.stderr)
+    );
+    std::fs::write(file, half + "\n[combustion]\nefficiency = 0.85\n").unwrap();
+    let out = freshcharge(&["new", "--continue", file], "52\n");
+    let said = text(&out.stderr);
+    assert!(said.contains("4 of 44 questions are answered"), "{said}");
+    assert!(!said.contains("rod_mm ["), "{said}");
+    let more = std::fs::read_to_string(file).unwrap();
+    assert!(
+        more.contains("skirt_length_mm = 52.0") && more.contains("efficiency = 0.85"),
+        "{more}"
+    );
+    let out = freshcharge(&["new", "--continue", file], "rest\n");
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    let whole = std::fs::read_to_string(file).unwrap();
+    assert!(whole.contains("efficiency = 0.85") && !whole.contains("NOT COMPLETE"), "{whole}");
+    assert!(scenario::read(&whole).is_ok(), "{whole}");
 }
 
 #[test]

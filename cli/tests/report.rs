@@ -207,16 +207,10 @@ fn a_fit_finds_what_made_the_measurements_and_holds_a_build_out() {
         std::fs::write(at(name), csv).unwrap();
     };
     measure("scenarios/touring.toml", "base.csv");
-    let spaced = std::fs::read_to_string(root().join("scenarios/touring.toml"))
-        .unwrap()
-        .replace(
-            "base_gaskets_mm = [0.4]\nhead",
-            "base_gaskets_mm = [0.4]\nspacers_mm = [0.8]\nhead",
-        )
-        .replace(
-            "[stack.measured]\n",
-            "[stack.measured]\nbase_gaskets_mm = [0.4]\nspacers_mm = []\n",
-        );
+    let spaced = std::fs::read_to_string(root().join("scenarios/touring.toml")).unwrap().replace(
+        "base_gaskets_mm = [0.4]\nhead",
+        "base_gaskets_mm = [0.4]\nspacers_mm = [0.8]\nhead",
+    );
     std::fs::write(at("spacer.toml"), spaced).unwrap();
     measure(&at("spacer.toml"), "spacer.csv");
     let args = [
@@ -269,12 +263,11 @@ fn the_cut_sheet_between_two_files_is_the_one_of_the_plan() {
     };
     let planned = std::fs::read_to_string(root().join("scenarios/touring.toml"))
         .unwrap()
-        .replace("[stack.measured]\n", "[stack.measured]\nbase_gaskets_mm = [0.4]\n")
         .replace(
             "base_gaskets_mm = [0.4]\nhead_gaskets_mm = [0.5]\n\n",
             "base_gaskets_mm = [0.6]\nhead_gaskets_mm = [0.3]\n\n",
         )
-        .replace("volume_cm3 = 13.2", "volume_cm3 = 13.2\ndeck_mm = 0.3\nhead_gasket_mm = 0.5")
+        .replace("volume_cm3 = 13.2", "volume_cm3 = 13.2\ndeck_mm = 0.3")
         .replace("roof_depth_mm = 33.1", &format!("roof_depth_mm = {}", to("roof_depth_mm")))
         .replace("chord_mm = 35.0", &format!("chord_mm = {}", to("chord_mm")));
     std::fs::write(at("planned.toml"), planned).unwrap();

@@ -146,7 +146,7 @@ fn charts_of_pipes_show_what_belongs_to_their_side() {
 #[test]
 fn pieces_of_a_pipe_are_listed_and_a_step_among_them_is_pointed_at() {
     let check = |set: &[&str]| {
-        let out = freshcharge(&[&["check", "scenarios/tuned-pipe.toml"], set].concat());
+        let out = freshcharge(&[&["check", "scenarios/tuned-pipe.toml", "--all"], set].concat());
         assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
         text(&out.stdout).to_owned()
     };

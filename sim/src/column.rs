@@ -5,6 +5,15 @@
 //! in reverse −(p_to − p_d), with p_d such that it passes |ṁ| down to p_d. Where that drop is undefined
 //! (at or above choked flow), or the opening is so small that the column would follow within a
 //! microsecond, the flow relaxes to the quasi-steady one at the rate Λ: one continuous law.
+//!
+//! # Decisions
+//!
+//! - Forward flow behaves as one gas with the shares' mean 1/√(RT) and R/c_p, in the quasi-steady flow
+//!   and in its inverse alike. The quasi-steady flow of a column has no regularised layer (in it the two
+//!   rates would differ in sign). Within 2.5 % of choked reverse flow the law passes over to the
+//!   relaxation, so that flow does not chatter along the choked limit while a window closes. Friction and
+//!   entry losses count in the drop, not in the quasi-steady flow. A column stops when its last window
+//!   shuts.
 
 use crate::flow::{Upstream, mass_flow};
 use crate::lane::{Lane, Mask, exp, ln};

@@ -5,6 +5,7 @@
 //! φ_T = asin(e/(r+l)). With an offset, travel differs from 2r and bottom dead centre is not at 180°.
 
 use crate::lane::{Lane, sin_cos};
+use crate::portable;
 
 /// Crank radius, rod and offset, ready for use.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +42,7 @@ impl Crank<f64> {
             radius,
             rod,
             pin_offset,
-            top_angle: (pin_offset / reach).asin(),
+            top_angle: portable::asin(pin_offset / reach),
             top_height: (reach * reach - pin_offset * pin_offset).sqrt(),
         }
     }
@@ -56,7 +57,8 @@ impl Crank<f64> {
     /// θ at bottom dead centre [rad].
     #[must_use]
     pub fn bottom_angle(&self) -> f64 {
-        std::f64::consts::PI + (self.pin_offset / (self.rod - self.radius)).asin() - self.top_angle
+        std::f64::consts::PI + portable::asin(self.pin_offset / (self.rod - self.radius))
+            - self.top_angle
     }
 
     /// θ at which the piston, on its way down, stands at `drop` [m → rad]; none outside the travel.
@@ -80,11 +82,11 @@ impl Crank<f64> {
             return None;
         }
         let height = self.top_height - drop.clamp(0.0, travel);
-        let side = height.hypot(self.pin_offset);
+        let side = portable::hypot(height, self.pin_offset);
         let cosine = (side * side + self.radius * self.radius - self.rod * self.rod)
             / (2.0 * side * self.radius);
-        let at_crank = cosine.clamp(-1.0, 1.0).acos();
-        let lean = self.pin_offset.atan2(height);
+        let at_crank = portable::acos(cosine.clamp(-1.0, 1.0));
+        let lean = portable::atan2(self.pin_offset, height);
         Some((
             lean + at_crank - self.top_angle,
             crate::units::TURN + lean - at_crank - self.top_angle,

@@ -206,6 +206,28 @@ const CASES: &[(&str, usize, &str, &str, &str)] = &[
     ),
     ("61-petal-bends-back", 100, "intake.reed.stage[0].stop_mm", "30.0", "0.7 of its length"),
     ("62-reed-without-petals", 88, "intake.reed.stage", "", "add [[intake.reed.stage]]"),
+    (
+        "63-transfer-at-the-exhaust",
+        52,
+        "transfer[0].window[0].centre_deg",
+        "0.0",
+        "write the direction of its middle as seen from above, 0 at the exhaust",
+    ),
+    ("64-ring-below-the-skirt", 13, "piston.ring_depths_mm", "[4.0, 48.0]", "below the skirt"),
+    (
+        "65-squish-fills-the-clearance",
+        28,
+        "head.assembled.volume_cm3",
+        "13.2",
+        "more than the whole clearance of 13.20 cm³",
+    ),
+    (
+        "66-stud-holes-in-each-other",
+        35,
+        "stud_hole[1].centre_deg",
+        "96.0",
+        "runs into stud_hole[0]",
+    ),
 ];
 
 fn text(name: &str) -> String {

@@ -3,17 +3,14 @@
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
 const LAYERS: &[&[&str]] = &[
-    &["units", "lane", "math"],
+    &["units", "lane", "math", "portable"],
     &["crank", "gas", "ode", "flow"],
     &["column"],
     &["spec", "result"],
     &["window", "engine"],
     &["geometry", "network", "pipe"],
     &["model"],
-    &["cycle"],
-    &["forms"],
-    &["workshop", "sweep"],
-    &["inquiry"],
+    &["forms", "cycle"],
     &["studies"],
 ];
 

@@ -131,8 +131,7 @@ proptest! {
         let text = TOURING
             .replace("rod_mm = 105.0", &format!("rod_mm = 105.0\npin_offset_mm = {offset}"))
             .replace("skirt_length_mm", &format!("crown_chamfer_mm = {chamfer}\nskirt_length_mm"))
-            .replace("head_gaskets_mm", &format!("spacers_mm = [{spacer}]\nhead_gaskets_mm"))
-            .replace("deck_mm = 0.3", "deck_mm = 0.3\nbase_gaskets_mm = [0.4]\nspacers_mm = []");
+            .replace("head_gaskets_mm", &format!("spacers_mm = [{spacer}]\nhead_gaskets_mm"));
         let by_depth = read(&text.replace("roof_depth_mm = 33.1", &format!("roof_depth_mm = {depth}")));
         let spec = &by_depth.spec;
         prop_assert!((spec.stack.deck - (0.3 + spacer) * 1e-3).abs() < 1e-12);
@@ -191,7 +190,7 @@ proptest! {
         ];
         prop_assume!(plane > 0.1 && joint > 0.1);
         for form in &forms {
-            let spec = read(&text.replace("[head.assembled]\nvolume_cm3 = 13.2", form)).spec;
+            let spec = read(&text.replace("[head.assembled]\nvolume_cm3 = 13.2\nhead_gasket_mm = 0.5", form)).spec;
             let found = freshcharge_sim::geometry::clearance_volume(&spec) * 1e6;
             prop_assert!((found - clearance).abs() < 1e-9, "{form}: {found}");
         }
@@ -270,7 +269,7 @@ fn quoted_quantities_are_converted() {
 #[test]
 fn tolerances_are_kept_in_si_for_lists_too() {
     let text = TOURING
-        .replace("base_gaskets_mm = [0.4]", "base_gaskets_mm = [\"0.4 ± 0.05\"]")
+        .replace("[stack]\nbase_gaskets_mm = [0.4]", "[stack]\nbase_gaskets_mm = [\"0.4 ± 0.05\"]")
         .replace("wall_temperature_c = 95.0", "wall_temperature_c = \"95 +- 5\"")
         .replace("centre_deg = 180.0", "centre_deg = \"180 +/- 1 deg\"");
     let tolerances = read(&text).tolerances;
@@ -330,7 +329,9 @@ land_offset_mm = 0.8
 #[test]
 fn a_short_file_is_enough() {
     let scenario = read(SHORT);
-    assert!(scenario.notes.is_empty(), "{:?}", scenario.notes);
+    // one line says which version of the model it gets
+    assert_eq!(scenario.notes.len(), 1, "{:?}", scenario.notes);
+    assert!(scenario.notes[0].contains("version of the model"), "{:?}", scenario.notes);
     assert_eq!(scenario.run_speeds, [4000.0, 5000.0, 6000.0, 7000.0, 8000.0]);
     assert!(freshcharge_sim::model::Engine::new(&scenario.spec).is_ok());
     assert!(scenario.defaults.len() > 40, "{}", scenario.defaults.len());

@@ -79,6 +79,10 @@ Exit codes: 0 done; 1 stopped before the end; 2 bad input or failure.";
 #[derive(Debug, Parser)]
 #[command(name = "freshcharge", version = VERSION, after_help = EXAMPLES, max_term_width = 100)]
 pub(crate) struct Args {
+    /// Version of the model to compute with, 1 or 2; the engine file's own, else the newest, when left
+    /// out. 1 gives the results of program 0.3.0.
+    #[arg(long, global = true, value_name = "N")]
+    pub(crate) model: Option<u8>,
     /// What to do.
     #[command(subcommand)]
     pub(crate) command: Command,
@@ -218,8 +222,11 @@ pub(crate) struct RunArgs {
     /// Leave out the inertia of the gas columns in transfer ducts and inlet tract.
     #[arg(long)]
     pub(crate) bare_windows: bool,
-    /// Give ± of the results: draw this many sets of readings within their errors (64 is a good start).
-    #[arg(long, value_name = "SETS", conflicts_with = "csv")]
+    /// Give ± of the results: draw this many sets of readings within their errors; 64 without a number.
+    ///
+    /// A reading is named as one to repeat only where its rank correlation with a result is larger than
+    /// chance gives: two-sided, 5 % for the whole list, shared by all readings and results (Bonferroni).
+    #[arg(long, value_name = "SETS", num_args = 0..=1, default_missing_value = "64", conflicts_with = "csv")]
     pub(crate) plus_minus: Option<u64>,
     /// Size of the cells that pipes are cut into [mm]; the file's own when left out.
     #[arg(value_parser = number, long, value_name = "MM")]
@@ -295,6 +302,9 @@ pub(crate) struct NewArgs {
     /// Write over a file that is already there.
     #[arg(long)]
     pub(crate) force: bool,
+    /// Go on with a file that was left before every question was answered.
+    #[arg(long = "continue", conflicts_with_all = ["template", "force", "intake"])]
+    pub(crate) go_on: bool,
 }
 
 /// What the engine is for.
@@ -325,6 +335,29 @@ impl Use {
     }
 }
 
+/// What `check` is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Ask {
+    /// How much must come off head or barrel to get the squish back?
+    Squish,
+    /// What compression?
+    Compression,
+    /// Which base stack holds the squish, and with what timings?
+    Spacer,
+    /// How wide may the exhaust become?
+    Width,
+    /// Does the roof's shape waste area?
+    Shape,
+    /// Is the squish velocity right for this speed?
+    SquishVelocity,
+    /// Will the piston hit the head?
+    Clearance,
+    /// How long does the blowdown last at each speed?
+    Blowdown,
+    /// How accurate must I measure?
+    Accuracy,
+}
+
 /// Arguments of `check`.
 #[derive(Debug, clap::Args)]
 pub(crate) struct CheckArgs {
@@ -342,6 +375,12 @@ pub(crate) struct CheckArgs {
     /// Your own limits instead of the shipped ones.
     #[arg(long, value_name = "FILE")]
     pub(crate) limits: Option<PathBuf>,
+    /// Everything that follows from the measurements, with ±, every limit and its source.
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// The question that the last sentence answers; timings and verdict when left out.
+    #[arg(long, value_name = "QUESTION")]
+    pub(crate) ask: Option<Ask>,
     /// Print as JSON.
     #[arg(long)]
     pub(crate) json: bool,

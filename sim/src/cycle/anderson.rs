@@ -4,6 +4,14 @@
 //! 547–560; least squares by modified Gram–Schmidt with the oldest differences dropped when they
 //! are nearly dependent (H. F. Walker and P. Ni, SIAM J. Numer. Anal. 49 (2011) 1715–1735). Written
 //! out here because general matrix libraries choose their kernels by processor, and with them bits.
+//!
+//! # Decisions
+//!
+//! - Between two stable states lies a third that cycles lead away from, and the acceleration finds it as
+//!   readily as either. There 1 − J has a negative determinant; the differences that this method
+//!   remembers show its sign (`leads_away`). Such a state is not settled; plain cycles take over, and
+//!   where they do not get away from it in the cycles allowed the point says so. Which of two stable
+//!   states a search comes to it cannot know to be a choice.
 
 /// History of one iteration.
 #[derive(Debug, Clone, Default)]

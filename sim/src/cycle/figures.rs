@@ -1,8 +1,15 @@
 //! Cycle figures from what was noted and integrated.
+//!
+//! # Decisions
+//!
+//! - Penetration is zero where there is no hot backflow, whatever an earlier late backflow left in the
+//!   duct.
+//! - The exhaust pulse level uses the mean slope of the outlet flow over each step.
 
 use super::watch::{HotBackflow, PetalNotes, Watch};
 use crate::model::{Model, Reference, StageReference};
 use crate::network::layout::{BURNED, ENERGY, Layout, MASS, quadrature as q};
+use crate::portable;
 use crate::result::{Balance, GroupFigures, Point, ReedFigures, Summary, Verdict, WorkCounts};
 
 /// A finished cycle.
@@ -118,7 +125,7 @@ fn pressures(closing: &Closing, s: &mut Summary) {
     s.late_angle = watch.crossing.map(|angle| angle - closing.model.timing.transfer_opens);
     s.peak_pressure = watch.peak_pressure;
     s.peak_pressure_angle = watch.peak_angle - crate::units::TURN;
-    s.exhaust_pulse_level = 20.0 * watch.steepest_outlet.log10();
+    s.exhaust_pulse_level = 20.0 * portable::log10(watch.steepest_outlet);
 }
 
 fn backflow(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {

@@ -5,6 +5,16 @@
 //! (C. G. Broyden, *A class of methods for solving nonlinear simultaneous equations*, Math. Comp. 19
 //! (1965) 577–593). Written out here because general matrix libraries choose their kernels by
 //! processor, and with them bits.
+//!
+//! # Decisions
+//!
+//! - Three plain cycles at a loose tolerance bring the state near. Then the third is repeated on its own
+//!   steps with one entry of the state displaced each time (`probes` in `vector.rs` says which; the
+//!   probing cycles run side by side in lanes, which they fill because all take the same steps), and
+//!   Newton's method takes over at the final tolerance, its inverse kept up by Broyden's updates; a chain
+//!   hands it to its next point. Where a change grows, the map is probed once more; where that does not
+//!   help, Anderson's method goes on. The probing cycles follow the error rule of any cycle: steps left
+//!   at the edge of stability would let a displacement grow.
 
 use std::cell::RefCell;
 

@@ -112,7 +112,7 @@ pub(super) type Probe = Vec<usize>;
 /// flow that is not at rest. Left out are mass and burned share of the cylinder, because what it
 /// holds leaves (two of ten cycles saved for less than one more at the end; leaving out any other
 /// costs several), and the gas returned to all groups of transfer ducts but one, because to the rest
-/// of the engine it matters little where it lies. The tags of origin are carried along without acting
+/// of the engine it matters little where it lies, and of ducts that hold none. The tags of origin are carried along without acting
 /// on anything: one cycle displaces each kind of tag in another place.
 #[must_use]
 pub(super) fn probes(model: &Model, z: &[f64], image: &[f64]) -> Vec<Probe> {
@@ -120,7 +120,10 @@ pub(super) fn probes(model: &Model, z: &[f64], image: &[f64]) -> Vec<Probe> {
     let tags = tags(layout);
     let tagged = |i: usize| tags.iter().flatten().any(|tag| *tag == i);
     let rests = |i: usize| z[i].abs() < AT_REST && image[i].abs() < AT_REST;
-    let likened = |i: usize| (1..layout.groups).any(|g| slug(&tags, g).contains(&i));
+    let empty = empty_slugs(model, z, image);
+    let pattern = empty.iter().position(|empty| !empty);
+    let likened =
+        |i: usize| (0..layout.groups).any(|g| Some(g) != pattern && slug(&tags, g).contains(&i));
     let petals = z.len() - 2 * layout.petals;
     let columns = petals - self::columns(layout).count();
     // petals pressed on their seats forget at once how they came there
@@ -135,8 +138,26 @@ pub(super) fn probes(model: &Model, z: &[f64], image: &[f64]) -> Vec<Probe> {
                 || (*i >= columns && (rests(*i) || seated(*i))))
         })
         .map(|i| vec![i]);
-    let kinds = |places: &[[usize; 3]]| places.iter().enumerate().map(|(k, at)| at[k]).collect();
-    alone.chain(tags.chunks(3).map(kinds)).collect()
+    let places: Vec<(bool, [usize; 3])> =
+        std::iter::once(false).chain(empty.iter().copied()).zip(tags.iter().copied()).collect();
+    let kinds = |places: &[(bool, [usize; 3])]| {
+        let kept = places.iter().enumerate().filter(|(_, (empty, _))| !empty);
+        kept.map(|(k, (_, at))| at[k]).collect::<Probe>()
+    };
+    alone.chain(places.chunks(3).map(kinds)).filter(|probe| !probe.is_empty()).collect()
+}
+
+/// Groups whose ducts hold so little returned gas, at the start and at the end, that a displacement would be all
+/// of it. How a slug of almost nothing goes on says nothing: its heat and its tags stay, for nothing leaves that
+/// would take them along, and to Newton's method such an entry is a direction in which the map does not move.
+fn empty_slugs(model: &Model, z: &[f64], image: &[f64]) -> Vec<bool> {
+    let layout = &model.case.choices.layout;
+    let tags = tags(layout);
+    let empty = |g: usize| {
+        let mass = slug(&tags, g).start;
+        z[mass].abs() < DISPLACEMENT && image[mass].abs() < DISPLACEMENT
+    };
+    (0..layout.groups).map(empty).collect()
 }
 
 /// The vector of a probing cycle.
@@ -149,11 +170,11 @@ pub(super) fn displaced(z: &[f64], probe: &Probe) -> Vec<f64> {
     z
 }
 
-/// Columns of the derivative of the cycle map from `image` and the images of the probing cycles.
+/// Columns of the derivative of the cycle map that took `z` to `image`, from the images of the probing cycles.
 #[must_use]
 pub(super) fn derivative(
     model: &Model,
-    image: &[f64],
+    (z, image): (&[f64], &[f64]),
     probes: &[Probe],
     images: &[Vec<f64>],
 ) -> Vec<Vec<f64>> {
@@ -176,10 +197,12 @@ pub(super) fn derivative(
             }
         }
     }
-    for g in 1..layout.groups {
-        for (part, (of, like)) in slug(&tags, g).zip(slug(&tags, 0)).enumerate() {
+    let empty = empty_slugs(model, z, image);
+    let Some(pattern) = empty.iter().position(|empty| !empty) else { return columns };
+    for g in (0..layout.groups).filter(|g| *g != pattern && !empty[*g]) {
+        for (part, (of, like)) in slug(&tags, g).zip(slug(&tags, pattern)).enumerate() {
             let full = |g: usize| model.scale[layout.slug(g) + part];
-            let ratio = full(g) / full(0);
+            let ratio = full(g) / full(pattern);
             columns[of] = columns[like].iter().map(|rate| rate * ratio).collect();
         }
     }

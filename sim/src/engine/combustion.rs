@@ -1,6 +1,11 @@
 //! Burning by a Wiebe function.
+//!
+//! # Decisions
+//!
+//! - Burning fades over the last 0.2 % of purity, so that a charge that has leaked away does not burn.
 
 use crate::lane::{Lane, exp, ln};
+use crate::portable;
 
 /// Share of the burn duration below which the rate counts as that at this share: keeps the logarithm
 /// finite.
@@ -39,7 +44,8 @@ pub fn burned_share(y: f64, form: f64, completeness: f64) -> f64 {
     } else if y >= 1.0 {
         1.0
     } else {
-        (1.0 - (-completeness * y.powf(form + 1.0)).exp()) / (1.0 - (-completeness).exp())
+        (1.0 - portable::exp(-completeness * portable::pow(y, form + 1.0)))
+            / (1.0 - portable::exp(-completeness))
     }
 }
 

@@ -1,4 +1,17 @@
 //! Motion of a reed valve's petal: one bending mode between seat and stop.
+//!
+//! # Decisions
+//!
+//! - The lift of a petal's tip and its velocity are two unknowns of the state for each stage (petals of a
+//!   stage move alike). The pressure that moves it is its share of the drop over the whole intake: drops
+//!   go as the inverse squares of areas in series, and what accelerates the gas column or is lost on its
+//!   way does not reach the petals. The windows and the curtain under the petals stand in series; what a
+//!   petal gives on its stop is no passage.
+//! - Seat and stop push like springs whose damping takes the same share of every speed and never pull, so
+//!   that they cannot create energy; they are stiff as the petal's fourth mode, beyond which one mode
+//!   says nothing. In a probing cycle lift and velocity are displaced like any entry unless the petal is
+//!   seated. With pipes petals take smaller steps of their own, under the pressure to which the gas ahead
+//!   of them would rise at rest.
 
 use crate::lane::Lane;
 

@@ -3,8 +3,16 @@
 //! With x the fresh share of the cylinder, the fresh share of the leaving stream is
 //! y(x) = 1 − η′(η⁻¹(x)), η(S) being the scavenging efficiency over the scavenge ratio. Every law
 //! becomes a table of y over x, cubic and with continuous slope.
+//!
+//! # Decisions
+//!
+//! - With one zone the curves act on volume shares with both gases at the cylinder's temperature; where a
+//!   law makes the leaving share jump it rises over 0.02 of purity. A fitted curve that starts above the
+//!   origin is preceded by perfect displacement, one that starts below by the line from the origin that
+//!   touches it.
 
 use crate::lane::Lane;
+use crate::portable;
 use crate::spec::ScavengingLaw;
 
 /// Intervals of the table.
@@ -71,7 +79,7 @@ impl ExitCurve {
             }
             ScavengingLaw::Curve { k0, k1, k2 } => {
                 let curve = |s: f64| {
-                    let e = (k0 + s * (k1 + s * k2)).exp();
+                    let e = portable::exp(k0 + s * (k1 + s * k2));
                     (1.0 - e, -(k1 + 2.0 * k2 * s) * e)
                 };
                 // where the quadratic in the exponent turns, the fit ends

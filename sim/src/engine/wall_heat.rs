@@ -1,4 +1,11 @@
 //! Gas-to-wall heat flow in the cylinder.
+//!
+//! # Decisions
+//!
+//! - Annand: Sutherland's viscosity, k = c_p μ/0.7 with the mixture's c_p. Areas: head and crown as
+//!   ratios of the bore area, liner π B (drop + deck).
+//! - Woschni: 6.18 while gas is exchanged, 2.28 while closed; burning term 3.24e-3 from the start of
+//!   burning, motored exponent 1.33, reference at exhaust closing.
 
 use crate::lane::{Lane, exp, ln};
 

@@ -40,6 +40,8 @@ pub struct Entry {
     pub span: Range<usize>,
     /// Whether the value has been changed since it was written.
     pub changed: bool,
+    /// Whether it only stands in for a default, so that nobody has read it.
+    pub stands_in: bool,
 }
 
 /// What a file has for one key.
@@ -186,11 +188,11 @@ impl Document {
     }
 
     /// Path of every single number that the file gives: keys with one number, and each number of a
-    /// list as `key[0]`.
+    /// list as `key[0]`; without defaults that were written down.
     #[must_use]
     pub fn numbers(&self) -> Vec<String> {
         let mut paths = Vec::new();
-        for (path, entry) in self.entries() {
+        for (path, entry) in self.entries().filter(|(_, e)| !e.stands_in) {
             match &entry.value {
                 Value::Number(_) => paths.push(path),
                 Value::Numbers(list) => {
@@ -244,6 +246,13 @@ impl Document {
     pub(super) fn put_free(&mut self, table: &str, name: &str, entry: Entry) {
         if let Some(table) = self.tables.get_mut(table) {
             Arc::make_mut(table).free.push((name.to_owned(), entry));
+        }
+    }
+
+    /// Marks a value as one that stands in for a default.
+    pub(super) fn stand_in(&mut self, path: &str) {
+        if let Some(entry) = self.entry(path) {
+            self.put(path, Slot::Given(Entry { stands_in: true, ..entry.clone() }));
         }
     }
 

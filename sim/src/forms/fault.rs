@@ -98,6 +98,11 @@ impl Faults {
         other.list.into_iter().for_each(|f| self.add(f));
     }
 
+    /// Keeps only some of them.
+    pub fn retain(&mut self, keep: impl FnMut(&Fault) -> bool) {
+        self.list.retain(keep);
+    }
+
     /// In order of line and column.
     #[must_use]
     pub fn in_order(mut self) -> Self {

@@ -135,6 +135,8 @@ pub struct Key {
     pub how: &'static str,
     /// The usual error of doing so (common practice, no source).
     pub usual_error: UsualError,
+    /// What one number of a list is called; empty for other kinds.
+    pub each: &'static str,
 }
 
 /// Whether a file has a table.
@@ -269,7 +271,11 @@ impl Key {
             meaning,
             how: "",
             usual_error: UsualError::Unknown,
+            each: "",
         }
+    }
+    pub(super) const fn each(self, each: &'static str) -> Self {
+        Self { each, ..self }
     }
     pub(super) const fn required(self) -> Self {
         Self { fallback: Fallback::Required, ..self }

@@ -3,11 +3,14 @@
 use super::document::Document;
 use super::fault::{FaultKind, Faults, displayable};
 use super::keys::Unit::One;
-use super::keys::{Form, Key, Kind, Section, number, text};
+use super::keys::{Form, Key, Kind, Section, choice, count, number, text};
 use super::place::Place;
 
 /// What an engine is for, as limits name it.
 pub const USES: &[&str] = &["utility", "touring", "road", "race"];
+
+/// Kinds of intake, as limits name them.
+pub const INTAKES: &[&str] = &["piston-port", "rotary", "reed"];
 
 /// Largest number that a limit may hold, whatever its unit.
 const ANY: f64 = 1e12;
@@ -18,6 +21,8 @@ const LIMIT: &[Key] = &[
     number("most", One, -ANY, ANY, "upper bound"),
     number("near", One, 0.0, ANY, "how close to a bound counts as near").or(0.0),
     Key::of("use", Kind::Choices(USES), "the uses it applies to").or_else("all"),
+    choice("intake", INTAKES, "the kind of intake it applies to").or_else("all"),
+    count("danger", 1.0, 5.0, "what breaking it can do: 5 destroys the engine at once, 1 costs power or is only unusual").or(3.0),
     text("source", "where it comes from").required(),
     text("confidence", "how far to trust it").required(),
     text("caution", "what to bear in mind when it is near or broken").or_text(""),
@@ -46,6 +51,10 @@ pub struct Limit {
     pub near: f64,
     /// Uses it applies to; all when empty.
     pub uses: Vec<String>,
+    /// Kind of intake it applies to; all when left out.
+    pub intake: Option<String>,
+    /// What breaking it can do: 5 destroys the engine at once, 1 costs power or is only unusual.
+    pub danger: u8,
     /// Where it comes from.
     pub source: String,
     /// How far to trust it.
@@ -79,6 +88,8 @@ pub fn read(text: &str) -> Result<Vec<Limit>, Faults> {
             most,
             near: table.written("near").unwrap_or(0.0),
             uses: table.list_of_words("use").iter().map(|w| w.0.clone()).collect(),
+            intake: table.words("intake").map(str::to_owned),
+            danger: table.written("danger").unwrap_or(3.0) as u8,
             source: displayable(&table.text("source")),
             confidence: displayable(&table.text("confidence")),
             caution: displayable(&table.text("caution")),

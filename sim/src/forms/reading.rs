@@ -174,7 +174,7 @@ impl Reading {
         let Some(key) = key else { return };
         match value::read(key, written) {
             Ok((value, _)) => {
-                let entry = Entry { value, span: written.span(), changed: false };
+                let entry = Entry { value, span: written.span(), changed: false, stands_in: false };
                 self.document.put_free(path, name, entry);
             }
             Err(refusal) => {
@@ -233,7 +233,7 @@ impl Reading {
                     let number = index.map_or(path.to_owned(), |i| format!("{path}[{i}]"));
                     Arc::make_mut(&mut self.document.tolerances).insert(number, half_width);
                 }
-                let entry = Entry { value, span: written.span(), changed: false };
+                let entry = Entry { value, span: written.span(), changed: false, stands_in: false };
                 self.document.put(path, Slot::Given(entry));
             }
             Err(refusal) => {

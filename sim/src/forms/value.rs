@@ -150,6 +150,7 @@ const PLAIN: Key = Key {
     kind: Kind::Text,
     fallback: Fallback::Optional,
     meaning: "",
+    each: "",
     how: "",
     usual_error: UsualError::Unknown,
 };

@@ -2,6 +2,11 @@
 //!
 //! A state is told by its mass m, energy U and burned mass B; [`Blend`] gives the polynomials at a
 //! burned fraction, [`Blend::temperature`] inverts the energy, [`GasState`] what follows.
+//!
+//! # Decisions
+//!
+//! - Fresh gas is dry air with iso-octane; the share of the fuel that has not evaporated before the
+//!   crankcase has mass and the vapour's enthalpy but takes no room.
 
 mod mixture;
 pub mod species;

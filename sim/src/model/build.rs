@@ -13,6 +13,7 @@ use crate::network::{
     Case, CaseTables, Choices, Figures, GroupNumbers, HeatChoice, HeatFigures, MAX_GROUPS,
     MAX_STAGES, Numbers, PetalNumbers,
 };
+use crate::portable;
 use crate::spec::{
     Discharge, DischargeTable, EngineSpec, HeatLaw, InertiveDuct, Intake, Reed, ReedStage,
     ScavengingLaw, TransferGroup, Window,
@@ -263,7 +264,7 @@ impl Engine {
             burn_rate: 1.0 / (burn.1 - burn.0),
             burn_form: combustion.form,
             burn_completeness: combustion.completeness,
-            burn_normal: 1.0 / (1.0 - (-combustion.completeness).exp()),
+            burn_normal: 1.0 / (1.0 - portable::exp(-combustion.completeness)),
             burn_efficiency: combustion.efficiency,
             short_circuit,
             inlet_ease: inlet.0,
@@ -286,7 +287,7 @@ impl Engine {
             piston_speed: mean_piston_speed(spec, rpm),
             convective,
             radiative,
-            bore_power: spec.bore.powf(-0.2),
+            bore_power: portable::pow(spec.bore, -0.2),
             head_area: spec.heat.head_area_ratio * area,
             crown_area: spec.heat.crown_area_ratio * area,
             perimeter: std::f64::consts::PI * spec.bore,

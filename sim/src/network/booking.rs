@@ -1,4 +1,11 @@
 //! All balances, after all streams: what one place gives another receives.
+//!
+//! # Decisions
+//!
+//! - The old-gas tracer gains the new part of what burns, so that blow-by after burning carries none of
+//!   it as new.
+//! - Hot and late tags: a flag per transfer group, changed between steps when the flow first turns
+//!   forward; it touches the passive tags only.
 
 use super::contents::{Contents, CrankcaseContents, Slug};
 use super::layout::{

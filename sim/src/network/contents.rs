@@ -1,4 +1,9 @@
 //! What stands in each volume: pressures, temperatures and compositions from the conserved state.
+//!
+//! # Decisions
+//!
+//! - The slug's share of the window has the factor m_s/(m_s + m_f): the last 1e-8 of a duct's filling
+//!   drains slowly instead of stiffly (no result moves by more than 1e-8).
 
 use super::layout::Layout;
 use super::numbers::{Figures, GroupNumbers};

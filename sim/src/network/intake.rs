@@ -1,4 +1,8 @@
 //! What passes the intake: port, valve or petals, with carburettor and column; and what moves petals.
+//!
+//! # Decisions
+//!
+//! - Carburettor and intake port in series: 1/A² = 1/(C_d A)² + 1/(C_d A_venturi)².
 
 use super::layout::{LIFT, VELOCITY};
 use super::streams::{Place, Stream, between, carried, open};

@@ -1,5 +1,10 @@
 //! An evaluation in two halves, for an engine with pipes: first what stands at the ports, then, once the
 //! pipes have said what passes them, everything else. The physics is the one of [`super::View`].
+//!
+//! # Decisions
+//!
+//! - Over a step no more burned gas leaves the cylinder than there is and comes in, and no more charge
+//!   burns: laws by which burned gas leaves until none is left would step over zero.
 
 use super::streams::{Stream, TransferStreams};
 use super::{Booking, Inside, Network, Place, View};

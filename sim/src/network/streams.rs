@@ -1,4 +1,13 @@
 //! Streams through the links. Each is computed once and booked twice.
+//!
+//! # Decisions
+//!
+//! - The casting's exhaust duct: 1/A² = 1/(C_d A_w)² + (1 + K)/A_exit², K being the ledge's loss in the
+//!   direction of flow; its volume belongs to the silencer where there is one.
+//! - Crankcase leak and intake outflow carry the gas outside the slug zones. A leak inward brings fresh
+//!   gas.
+//! - In the counterfactual the gate on reverse flow is lifted at the end of the step in which the
+//!   pressures cross; until then a column that would move backward waits at rest.
 
 use super::contents::{Contents, Shares, Slug};
 use super::numbers::GroupNumbers;

@@ -4,6 +4,10 @@
 //! the exact Riemann solution with the interior's frozen γ. Where gas enters, w is searched (`inflow`). Where
 //! it leaves, p: the bracket here holds exactly one root; searching below it finds supersonic roots that
 //! lower entropy.
+//!
+//! # Decisions
+//!
+//! - A closed end has a floor of 1e-6 of the interior's pressure.
 
 use super::gas::PipeGas;
 use super::inflow::Inflow;

@@ -5,6 +5,10 @@
 //! that is needed, wp/(RT) with h(T) + ½w² = h₀, rise; what the throat passes falls. As long as the gas is one there is one root, and
 //! both squared make a function that is smooth through rest: Newton's method finds it in a few steps from the
 //! velocity of the step before.
+//!
+//! # Decisions
+//!
+//! - The search begins at the last step's velocity.
 
 use super::ends::{Branch, Face, Inside, Outside, squared_flow};
 use super::gas::PipeGas;

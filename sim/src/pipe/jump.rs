@@ -4,6 +4,11 @@
 //! pipe's pressure (J.-C. de Borda, L. Carnot). Into the narrower one it accelerates isentropically.
 //! Mass and energy are the same on both sides; the flow runs from the side whose pressure would be higher
 //! if both stood still.
+//!
+//! # Decisions
+//!
+//! - A jump of area whose throat is choked passes its mass and energy on; the second pipe takes them at
+//!   the pressure at which it can.
 
 use super::ends::{Branch, Face, Inside, flow_function};
 use super::gas::PipeGas;

@@ -1,4 +1,10 @@
 //! Pipes, vessels and reservoirs joined: one explicit step for all, every stream booked once.
+//!
+//! # Decisions
+//!
+//! - A vessel's step limit is half the time in which gas at the speed of sound would fill it through its
+//!   openings; for orifices between vessels the slope of the flow function counts, with both vessels
+//!   together.
 
 mod coupled;
 mod parts;

@@ -4,6 +4,7 @@
 
 use super::root::between;
 use crate::lane::pow;
+use crate::portable;
 
 /// Gas on one side.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -135,9 +136,9 @@ impl Exact {
         while excess(low) > 0.0 {
             low *= 0.1;
         }
-        let of = |y: f64| excess(y.exp());
-        let ends = ((low.ln(), excess(low)), (high.ln(), excess(high)));
-        let pressure = between(of, ends.0, ends.1).exp();
+        let of = |y: f64| excess(portable::exp(y));
+        let ends = ((portable::ln(low), excess(low)), (portable::ln(high), excess(high)));
+        let pressure = portable::exp(between(of, ends.0, ends.1));
         let velocity = 0.5 * (left.velocity + right.velocity)
             + 0.5 * (right.speed_gain(pressure) - left.speed_gain(pressure));
         Some(Self { left, right, pressure, velocity })

@@ -2,6 +2,19 @@
 //! for several at once. Every pass cuts its arrays to one length first, so that no index is checked
 //! inside; all but one: that check keeps the compiler from working on several packs at once, which
 //! costs more than it gains.
+//!
+//! # Decisions
+//!
+//! - Pipes reconstruct ρ, uA, p, b: with u in place of uA, what the limiter makes of the steep velocity
+//!   in a taper acts as a resistance that damps a cone's lowest resonance within two periods. γ is frozen
+//!   at the cell's mean; the face's energy is that of its own temperature. A burned fraction counts as
+//!   inside [0, 1] to 1e-6, before its half step: what strays by more takes its cell's slopes (at 1e-12
+//!   gas from a crankcase that did not quite repeat left an inlet of four cells without any, and its
+//!   waves damped).
+//! - At an end the slope of the last cell is judged by its two inner differences, at a wall by the mirror
+//!   image; an end that goes on for ever has none.
+//! - Walls: viscosity by Sutherland's law for air whatever the gas; Reynolds' analogy without a Prandtl
+//!   factor; no recovery temperature.
 
 use super::flux::{Flux, Side, hllc, waves};
 use super::gas::{PipeGas, Properties, WIDTH};

@@ -1,5 +1,7 @@
 //! Quantities against crank angle over one settled cycle.
 
+use crate::portable;
+
 /// Columns of equal length, named with their units, over one cycle from exhaust opening to exhaust
 /// opening.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -72,11 +74,11 @@ impl PipeGas {
     pub fn waves(&self, p0: f64) -> WavePair {
         const GAMMA: f64 = 1.35;
         let power = (GAMMA - 1.0) / (2.0 * GAMMA);
-        let x = (self.pressure / p0).powf(power);
+        let x = portable::pow(self.pressure / p0, power);
         let still = self.sound / x;
         let half = 0.5 * (x + 1.0);
         let lean = 0.25 * (GAMMA - 1.0) * self.velocity / still;
-        let wave = |x: f64| p0 * x.max(0.0).powf(1.0 / power);
+        let wave = |x: f64| p0 * portable::pow(x.max(0.0), 1.0 / power);
         WavePair { out: wave(half + lean), back: wave(half - lean) }
     }
 }

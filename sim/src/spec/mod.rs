@@ -8,6 +8,7 @@ mod parts;
 mod pipes;
 mod ports;
 mod reed;
+mod version;
 
 pub use parts::{
     Ambient, Carburettor, Clearance, Combustion, CrankTrain, Crankcase, Friction, Fuel, Head, Heat,
@@ -19,6 +20,7 @@ pub use ports::{
     TransferGroup, Window,
 };
 pub use reed::{CONTACT, Petal, PetalMaterial, Reed, ReedStage};
+pub use version::{ModelVersion, Zones};
 
 /// A compression gauge with a check valve, which holds the highest pressure it has seen, and the state of
 /// the engine it is screwed into.
@@ -37,6 +39,8 @@ pub struct Gauge {
 pub struct EngineSpec {
     /// What its builder calls it.
     pub name: String,
+    /// Version of the model that computes it.
+    pub model: ModelVersion,
     /// Crank and connecting rod.
     pub crank_train: CrankTrain,
     /// Bore [m].

@@ -4,8 +4,8 @@
 use crate::forms::measured::{Measured, Place, PressureTrace, Quantity, Series};
 use crate::result::{COLUMNS, Point, Trace};
 use crate::spec::EngineSpec;
+use crate::studies::quantities::Facts;
 use crate::units::BAR;
-use crate::workshop::Facts;
 
 /// Widest gap between points over which a trace is read between them [deg].
 const GAP: f64 = 15.0;

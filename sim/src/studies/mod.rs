@@ -1,4 +1,24 @@
-//! Questions asked of engines and rigs: values in, values out.
+//! Every question a user asks of an engine: silent, values in and values out.
 
+pub mod angles;
+pub mod blowdown;
+pub mod correction;
+pub mod fit;
 pub mod measured;
+pub mod quantities;
 pub mod rig;
+pub mod stack_plan;
+pub mod sweep;
+pub mod uncertainty;
+
+mod cautions;
+mod difference;
+mod peak;
+mod verdict;
+mod words;
+
+pub use cautions::{CUT, MODEL};
+pub use difference::{Difference, difference};
+pub use peak::{Peak, peak};
+pub use verdict::{Against, Item, Judgement, Reason, Verdict, judge};
+pub use words::{half_width, number};

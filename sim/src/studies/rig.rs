@@ -5,6 +5,7 @@ use crate::pipe::{
     Content, End, Grid, GridError, Network, Node, Opening, Orifice, Pipe, PipeGas, State,
     StepError, Vessel,
 };
+use crate::portable;
 
 use crate::forms::rig::{EndSpec, Filling, GasChoice, PipeSpec, RigSpec};
 
@@ -122,12 +123,12 @@ fn state_at(pipe: &PipeSpec, gas: &PipeGas, x: f64) -> State {
             Filling::Even(even) => *even,
             Filling::Pulse { peak, direction } => {
                 let along = (x - from) / (to - from);
-                let share = (std::f64::consts::PI * along).sin().powi(2);
+                let share = portable::sin(std::f64::consts::PI * along).powi(2);
                 let pressure = state.pressure + (peak - state.pressure) * share;
                 let still = gas.state(state.temperature, state.burned);
                 let gamma = still.gamma();
                 let sound = (gamma * still.specific_pressure_volume()).sqrt();
-                let x = (pressure / state.pressure).powf((gamma - 1.0) / (2.0 * gamma));
+                let x = portable::pow(pressure / state.pressure, (gamma - 1.0) / (2.0 * gamma));
                 State {
                     pressure,
                     temperature: state.temperature * x * x,

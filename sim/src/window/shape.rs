@@ -3,7 +3,12 @@
 //! Straight sides a chord apart; a roof that is flat or a circular arc, highest at mid-width; a flat
 //! floor; corner circles tangent to the side and to the level of the apex, and to side and floor: the
 //! window is what lies inside all of them. Depths count from the roof's apex.
+//!
+//! # Decisions
+//!
+//! - A crown chamfer lets every crown-controlled edge open by its height earlier.
 
+use crate::portable;
 use crate::spec::Window;
 
 /// An outline that can be drawn.
@@ -218,9 +223,9 @@ fn crossing(arc: f64, arch: f64, corner: f64, half: f64) -> Option<f64> {
 /// Area of a circular segment of height `h`, both halves [m²]: R²(φ − sin φ cos φ) with
 /// sin(φ/2) = √(h/2R), free of cancellation for flat arcs.
 fn segment(radius: f64, h: f64) -> f64 {
-    let half = (h / (2.0 * radius)).sqrt().asin();
+    let half = portable::asin((h / (2.0 * radius)).sqrt());
     let phi = 2.0 * half;
-    radius * radius * (phi - phi.sin() * phi.cos())
+    radius * radius * (phi - portable::sin(phi) * portable::cos(phi))
 }
 
 /// ∫₀^u √(r² − v²) dv.
@@ -229,5 +234,5 @@ fn under_circle(radius: f64, u: f64) -> f64 {
         return 0.0;
     }
     let share = (u / radius).clamp(-1.0, 1.0);
-    0.5 * radius * radius * (share * (1.0 - share * share).sqrt() + share.asin())
+    0.5 * radius * radius * (share * (1.0 - share * share).sqrt() + portable::asin(share))
 }

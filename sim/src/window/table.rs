@@ -6,6 +6,7 @@
 
 use super::shape::{Shape, ShapeFault};
 use crate::lane::{Lane, MOST_LANES, Mask};
+use crate::portable;
 use crate::spec::Window;
 
 /// Coefficients of a piece.
@@ -73,7 +74,7 @@ impl AreaTable {
         let mut outlines: Vec<(Shape, Outline)> = Vec::new();
         for window in windows {
             let shape = Shape::of(window)?;
-            let flow = window.axial_angle.cos() * window.radial_angle.cos();
+            let flow = portable::cos(window.axial_angle) * portable::cos(window.radial_angle);
             let full = shape.area() * flow;
             let roof_drop = window.roof_depth - edge;
             // equal outlines at equal height count together, whatever their entry angles
@@ -222,8 +223,9 @@ fn fit_piece(shape: &Shape, from: f64, to: f64, branch: Option<f64>) -> (Piece, 
 
 /// Monomial coefficients of the interpolant at the Chebyshev nodes of [−1, 1].
 fn interpolate(f: &impl Fn(f64) -> f64) -> [f64; TERMS] {
-    let nodes: [f64; TERMS] =
-        std::array::from_fn(|j| (std::f64::consts::PI * (j as f64 + 0.5) / TERMS as f64).cos());
+    let nodes: [f64; TERMS] = std::array::from_fn(|j| {
+        portable::cos(std::f64::consts::PI * (j as f64 + 0.5) / TERMS as f64)
+    });
     let values = nodes.map(f);
     let mut monomial = [0.0; TERMS];
     // Chebyshev polynomials T_k as monomials, by their recurrence
@@ -235,7 +237,7 @@ fn interpolate(f: &impl Fn(f64) -> f64) -> [f64; TERMS] {
         let c: f64 = (0..TERMS)
             .map(|j| {
                 let angle = std::f64::consts::PI * k as f64 * (j as f64 + 0.5) / TERMS as f64;
-                values[j] * angle.cos()
+                values[j] * portable::cos(angle)
             })
             .sum::<f64>()
             * weight;

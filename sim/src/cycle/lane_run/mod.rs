@@ -1,4 +1,9 @@
 //! What one lane is doing: its case, its cycle, its notes.
+//!
+//! # Decisions
+//!
+//! - Integrals are summed and turns are located only in cycles that start within 30 times the repeat
+//!   limit; no other cycle may be the last.
 
 mod search;
 

@@ -126,9 +126,9 @@ impl LaneRun {
             return self.start_state.clone();
         };
         let images: Option<Vec<Vec<f64>>> = probes.ends.borrow().iter().cloned().collect();
-        self.newton = images
-            .filter(|images| images.len() == made.len())
-            .and_then(|images| Newton::new(&derivative(&self.model, &image, &made, &images)));
+        self.newton = images.filter(|images| images.len() == made.len()).and_then(|images| {
+            Newton::new(&derivative(&self.model, (&self.start, &image), &made, &images))
+        });
         self.advance(&image, settings)
     }
 

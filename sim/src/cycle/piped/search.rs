@@ -1,4 +1,16 @@
 //! The search for the periodic state from cycle to cycle.
+//!
+//! # Decisions
+//!
+//! - Each cycle's change is summed up over all cycles to come (`transport`): the derivative of the cycle
+//!   map is nearly that of gas which moves down a row of mixed cells by the mass of a cycle, and (I −
+//!   S)⁻¹ of that is one pass along the pipe; crankcase and silencer keep 1 − M/m. Anderson's method on
+//!   pressures, velocities, temperatures and shares of all cells (weight 1/√n) and the volumes (weight 1)
+//!   does the rest. Half the cycles on the finest grid are gone with it.
+//! - Candidates that no gas can be in, or that go more than ten times as far as the plain image, are
+//!   refused; where an accelerated state lets a small change grow by half, 2, 4, 8 … plain cycles follow,
+//!   for a reed that bounces makes the map jump; far from the fixed point it begins anew at once, for
+//!   between two states plain cycles only stray.
 
 use super::coupled::Snapshot;
 use crate::cycle::anderson::Anderson;

@@ -1,13 +1,23 @@
 //! The same engine with a number of its file changed: what sweeps and plans are made of.
+//!
+//! # Decisions
+//!
+//! - Readings keep the state they were taken in: before a number of a file is changed by its path, the
+//!   measured stack, where the file leaves it to be as the state to run, is written down. A floor that is
+//!   not given lies at the crown's lowest place in the measured state.
 
-use super::convert::{Known, Touched};
+use super::convert::{Known, MODEL, Touched};
 use super::keys::{Fallback, Key, Kind, Presence, SECTIONS, section_at};
+use super::states::{
+    GASKETS, GASKETS_THEN, HEAD_GASKETS, Parts, SPACERS, SPACERS_THEN, keep_measured_state, let_go,
+    read_once, stands_for,
+};
 use super::{Scenario, key_at, understand};
 use crate::forms::document::{Document, Entry, Slot, Value, general, joined, numbered};
 use crate::forms::fault::{Fault, FaultKind, Faults};
 use crate::forms::nearest::nearest;
 use crate::forms::value;
-use crate::spec::EngineSpec;
+use crate::spec::{EngineSpec, ModelVersion};
 
 /// A number that no key holds by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,6 +35,10 @@ pub const HANDLES: &[Handle] = &[
         meaning: "Base gaskets and spacers together in the state to run. Setting it holds the base gaskets and puts one spacer in place of all, or, below their height, one thinner gasket in place of everything; depths, deck and angles keep the state they were measured in.",
     },
     Handle {
+        path: BASE_TOTAL_THEN,
+        meaning: "Base gaskets and spacers together when depths and deck were measured. Setting it holds the base gaskets of that moment and puts one spacer in place of all, or, below their height, one thinner gasket in place of everything; the stack to run stays.",
+    },
+    Handle {
         path: HEAD_TOTAL,
         meaning: "Head gaskets together in the state to run. Setting it puts one gasket in place of all.",
     },
@@ -32,18 +46,7 @@ pub const HANDLES: &[Handle] = &[
 
 const BASE_TOTAL: &str = "stack.base_total_mm";
 const HEAD_TOTAL: &str = "stack.head_total_mm";
-const GASKETS: &str = "stack.base_gaskets_mm";
-const SPACERS: &str = "stack.spacers_mm";
-const HEAD_GASKETS: &str = "stack.head_gaskets_mm";
-
-/// Keys of a measured state that default to the state to run, with the key they default to.
-const MEASURED_AS_RUN: &[(&str, &str)] = &[
-    ("stack.measured.base_gaskets_mm", GASKETS),
-    ("stack.measured.spacers_mm", SPACERS),
-    ("stack.measured.stroke_mm", "crank_train.stroke_mm"),
-    ("stack.measured.rod_mm", "crank_train.rod_mm"),
-    ("stack.measured.compression_height_mm", "piston.compression_height_mm"),
-];
+const BASE_TOTAL_THEN: &str = "stack.measured.base_total_mm";
 
 impl Scenario {
     /// The same engine with one number of the file changed, in the key's unit.
@@ -66,7 +69,7 @@ impl Scenario {
     /// As [`Self::with`].
     pub fn with_all(&self, changes: &[(&str, f64)]) -> Result<Self, Faults> {
         let mut document = self.document.clone();
-        keep_measured_state(&mut document);
+        let kept = keep_measured_state(&mut document);
         for (path, value) in changes {
             target(&document, path)
                 .map_err(|remedy| (FaultKind::Unknown, remedy))
@@ -79,8 +82,20 @@ impl Scenario {
                     Faults::from(refused(&document, kind, path, *value, remedy))
                 })?;
         }
-        let changed = understand(document, Faults::default(), None)?;
+        let mut changed = understand(document, Faults::default(), None)?;
+        let_go(&mut changed.document, &kept);
         Ok(Self { defaults: self.defaults.clone(), ..changed })
+    }
+
+    /// The same engine computed by another version of the model.
+    ///
+    /// # Errors
+    /// When that version cannot compute it.
+    pub fn with_model(&self, version: ModelVersion) -> Result<Self, Faults> {
+        let mut document = self.document.clone();
+        write(&mut document, MODEL, Value::Number(f64::from(version.number())), true);
+        let changed = understand(document, Faults::default(), None)?;
+        Ok(Self { defaults: super::defaults(&changed.document), ..changed })
     }
 
     /// What a path stands at now, in its unit: as written, else its default. None for what the engine
@@ -92,6 +107,11 @@ impl Scenario {
         match path {
             BASE_TOTAL => return Some(total(GASKETS) + total(SPACERS)),
             HEAD_TOTAL => return Some(total(HEAD_GASKETS)),
+            BASE_TOTAL_THEN => {
+                let then =
+                    |then: &str, now: &str| total(if document.gives(then) { then } else { now });
+                return Some(then(GASKETS_THEN, GASKETS) + then(SPACERS_THEN, SPACERS));
+            }
             _ => {}
         }
         let mut values = resolve(document, path).ok()?.into_iter().map(|p| number(document, &p));
@@ -134,13 +154,30 @@ impl Scenario {
         self.prepared(document, paths, true)
     }
 
-    /// Prepares readings that may turn out otherwise: what the file leaves to be as the state to run
-    /// moves with them.
+    /// Prepares readings that may turn out otherwise: a part that was fitted in several states is read
+    /// once, so that what was measured with it moves with it.
     ///
     /// # Errors
     /// As [`Self::changer`].
     pub fn rereader(&self, paths: &[String]) -> Result<Changer, (usize, String)> {
-        self.prepared(self.document.clone(), paths, false)
+        let mut document = self.document.clone();
+        read_once(&mut document);
+        let parts = self.parts();
+        let mut prepared = self.prepared(document, paths, false)?;
+        for (own, path) in prepared.targets.iter_mut().zip(paths) {
+            let (Target::Numbers(numbers), true) = (own, Parts::concerns(path)) else { continue };
+            for (other, _) in parts.elsewhere(path) {
+                let key = indexed(&other).map_or(&*other, |(list, _)| list);
+                if prepared.document.gives(key)
+                    && let Ok(Target::Numbers(same)) = target(&prepared.document, &other)
+                {
+                    numbers.extend(same);
+                }
+            }
+        }
+        let reached = prepared.targets.iter().flat_map(Target::reaches);
+        prepared.touched = Touched::by(reached, false);
+        Ok(prepared)
     }
 
     fn prepared(
@@ -164,6 +201,7 @@ impl Target {
     fn reaches(&self) -> Vec<&str> {
         match self {
             Self::BaseTotal => vec![GASKETS, SPACERS],
+            Self::BaseTotalThen => vec![GASKETS_THEN, SPACERS_THEN],
             Self::HeadTotal => vec![HEAD_GASKETS],
             Self::Numbers(numbers) => numbers
                 .iter()
@@ -222,36 +260,14 @@ fn refused(document: &Document, kind: FaultKind, path: &str, value: f64, remedy:
     Fault { key: path.to_owned(), found: format!("{value}"), ..fault }
 }
 
-/// Writes down the measured state where the file leaves it to be as the state to run.
-fn keep_measured_state(document: &mut Document) {
-    let bore = number(document, "crank_train.bore_mm");
-    let derived = bore
-        .into_iter()
-        .flat_map(|b| [("piston.compression_height_mm", 0.55 * b), ("piston.skirt_length_mm", b)]);
-    for (path, value) in derived {
-        write(document, path, Value::Number(value), false);
-    }
-    for (measured, run) in MEASURED_AS_RUN {
-        if !document.gives(measured) {
-            let run = document.entry(run);
-            let value = run.map_or_else(|| Value::Numbers(Vec::new()), |e| e.value.clone());
-            write(document, measured, value, false);
-        }
-    }
-    if document.has("head.assembled") {
-        let total = list(document, HEAD_GASKETS).iter().sum();
-        write(document, "head.assembled.head_gasket_mm", Value::Number(total), false);
-    }
-}
-
 /// Enters a value; `over` one that is there already, or not.
-fn write(document: &mut Document, path: &str, value: Value, over: bool) {
+pub(super) fn write(document: &mut Document, path: &str, value: Value, over: bool) {
     let span = match document.entry(path) {
         Some(_) if !over => return,
         Some(entry) => entry.span.clone(),
         None => document.header(path),
     };
-    document.put(path, Slot::Given(Entry { value, span, changed: true }));
+    document.put(path, Slot::Given(Entry { value, span, changed: true, stands_in: false }));
 }
 
 type Refused = (FaultKind, String);
@@ -261,6 +277,8 @@ type Refused = (FaultKind, String);
 enum Target {
     /// Base gaskets and spacers together.
     BaseTotal,
+    /// The same when depths and deck were measured.
+    BaseTotalThen,
     /// Head gaskets together.
     HeadTotal,
     /// Numbers that take the same value.
@@ -280,6 +298,7 @@ enum Number {
 fn target(document: &Document, path: &str) -> Result<Target, String> {
     match path {
         BASE_TOTAL => return Ok(Target::BaseTotal),
+        BASE_TOTAL_THEN => return Ok(Target::BaseTotalThen),
         HEAD_TOTAL => return Ok(Target::HeadTotal),
         _ => {}
     }
@@ -299,21 +318,27 @@ fn target(document: &Document, path: &str) -> Result<Target, String> {
 
 fn set(document: &mut Document, target: &Target, value: f64) -> Result<(), Refused> {
     match target {
-        Target::BaseTotal => {
-            let gaskets: f64 = list(document, GASKETS).iter().sum();
-            let spacer = value - gaskets;
-            // rounding of a sum of gaskets must not ask for a negative spacer
-            let spacer = if spacer.abs() < 1e-9 { 0.0 } else { spacer };
-            if spacer < 0.0 {
-                // one thinner gasket, negative heights being refused as the gasket's own
-                set_list(document, GASKETS, vec![value])?;
-            }
-            let spacers = if spacer > 0.0 { vec![spacer] } else { Vec::new() };
-            set_list(document, SPACERS, spacers)
-        }
+        Target::BaseTotal => set_total(document, [GASKETS, SPACERS], value),
+        Target::BaseTotalThen => set_total(document, [GASKETS_THEN, SPACERS_THEN], value),
         Target::HeadTotal => set_list(document, HEAD_GASKETS, vec![value]),
         Target::Numbers(numbers) => numbers.iter().try_for_each(|n| set_one(document, n, value)),
     }
+}
+
+/// Makes gaskets and spacers together as high as `value`.
+fn set_total(
+    document: &mut Document,
+    [gaskets, spacers]: [&str; 2],
+    value: f64,
+) -> Result<(), Refused> {
+    let spacer = value - list(document, gaskets).iter().sum::<f64>();
+    // rounding of a sum of gaskets must not ask for a negative spacer
+    let spacer = if spacer.abs() < 1e-9 { 0.0 } else { spacer };
+    if spacer < 0.0 {
+        // one thinner gasket, negative heights being refused as the gasket's own
+        set_list(document, gaskets, vec![value])?;
+    }
+    set_list(document, spacers, if spacer > 0.0 { vec![spacer] } else { Vec::new() })
 }
 
 fn set_list(document: &mut Document, path: &str, values: Vec<f64>) -> Result<(), Refused> {
@@ -350,13 +375,13 @@ fn set_one(document: &mut Document, number: &Number, value: f64) -> Result<(), R
 }
 
 /// The list and index of a path such as `stack.spacers_mm[0]`.
-fn indexed(path: &str) -> Option<(&str, usize)> {
+pub(super) fn indexed(path: &str) -> Option<(&str, usize)> {
     let (list, index) = path.strip_suffix(']')?.rsplit_once('[')?;
     Some((list, index.parse().ok()?))
 }
 
 /// A list as written; empty where it is not given.
-fn list<'a>(document: &'a Document, path: &str) -> &'a [f64] {
+pub(super) fn list<'a>(document: &'a Document, path: &str) -> &'a [f64] {
     match document.entry(path).map(|e| &e.value) {
         Some(Value::Numbers(values)) => values,
         _ => &[],
@@ -364,13 +389,14 @@ fn list<'a>(document: &'a Document, path: &str) -> &'a [f64] {
 }
 
 /// A number as written, else its default, in its unit.
-fn number(document: &Document, path: &str) -> Option<f64> {
+pub(super) fn number(document: &Document, path: &str) -> Option<f64> {
     if let Some((whole, index)) = indexed(path) {
         return list(document, whole).get(index).copied();
     }
     match (document.entry(path).map(|e| &e.value), key_at(path)) {
         (Some(Value::Number(value)), _) => Some(*value),
         (None, Some((_, Key { fallback: Fallback::Number(value), .. }))) => Some(*value),
+        (None, Some(_)) => stands_for(path).and_then(|now| number(document, now)),
         _ => None,
     }
 }
@@ -424,6 +450,10 @@ fn settable(document: &Document, path: &str) -> Result<(), Option<String>> {
         Some((list, index)) if key_at(list).is_some() => (list, Some(index)),
         _ => (path, None),
     };
+    if path == MODEL {
+        let why = "results of two versions of the model are never mixed; choose one with --model";
+        return Err(Some(why.to_owned()));
+    }
     let (section, key) = key_at(key_path).ok_or(None)?;
     let table = key_path.rsplit_once('.').map_or("", |p| p.0);
     if section.presence != Presence::Defaults && !document.has(table) {

@@ -1,15 +1,19 @@
 //! Engine files: text in, a checked specification or every fault out.
 
+mod answers;
 mod change;
 mod convert;
 pub mod keys;
 mod rules;
+mod states;
 
 pub use super::document::{Document, Entry, Value, general};
 pub use super::fault::{Fault, FaultKind, Faults};
 pub use super::speeds::parse_speeds;
+pub use answers::{Answers, Doubt, Usual};
 pub use change::{Changer, HANDLES, Handle};
 pub use rules::{Implausible, check, check_for_running};
+pub use states::{Parts, Stacks};
 
 use super::document::joined;
 use super::quantity;
@@ -74,7 +78,8 @@ fn understand(
     let run_speeds = conversion.run_speeds();
     let convert::Conversion { faults: found, notes, .. } = conversion;
     faults.extend(found);
-    faults.extend(implausible(&document, check(&spec)));
+    let placed = |path: &str| place_known(&document, path);
+    faults.extend(implausible(&document, rules::check_placed(&spec, &placed)));
     faults.none_or()?;
     let tolerances = tolerances(&document);
     Ok(Scenario { spec, run_speeds, defaults: Vec::new(), notes, tolerances, document })
@@ -86,6 +91,11 @@ fn understand(
 /// What to write instead.
 pub fn parse_quantity(text: &str, unit: keys::Unit) -> Result<f64, String> {
     quantity::parse(text, unit).map(|q| q.value)
+}
+
+/// Whether the file says where round the bore a window lies; an exhaust window that says nothing lies at 0.
+fn place_known(document: &Document, window: &str) -> bool {
+    window.starts_with("exhaust") || document.gives(&joined(window, "centre_deg"))
 }
 
 /// Implausibilities at the lines of the file.

@@ -10,7 +10,7 @@ use crate::forms::document::{Document, Value, numbered};
 use crate::forms::fault::{FaultKind, Faults, displayable};
 use crate::forms::place::Place;
 pub(super) use crate::forms::place::difference_to_si;
-use crate::spec::{CrankTrain, EngineSpec, Exhaust, Piston, StudHole, TransferGroup};
+use crate::spec::{CrankTrain, EngineSpec, Exhaust, ModelVersion, Piston, StudHole, TransferGroup};
 use stack::State;
 
 /// A conversion under way.
@@ -166,18 +166,11 @@ impl<'a> Conversion<'a> {
             cut: self.at("stack").number("top_face_cut_mm"),
             measured,
         };
-        let outside = |t: &Touched| t.placed("exhaust") || t.part("ambient");
-        let exhaust = match self.known_unless(outside) {
-            Some(known) => known.exhaust.clone(),
-            None => Exhaust {
-                windows: self.windows("exhaust", &bench, true),
-                pipe: self.pipework("exhaust.pipe"),
-                ..self.exhaust()
-            },
-        };
+        let exhaust = self.exhaust_side(&bench);
         let transfers = self.transfers(&bench);
         EngineSpec {
             name: self.part("name", |k| k.name.clone(), |s| displayable(&s.at("").text("name"))),
+            model: self.model(),
             bore,
             head: self.head(&bench, &stack, piston.dome_volume),
             exhaust,
@@ -206,6 +199,48 @@ impl<'a> Conversion<'a> {
             piston,
             stack,
             stud_holes: self.stud_holes(),
+        }
+    }
+
+    fn exhaust_side(&mut self, bench: &Bench) -> Exhaust {
+        let outside = |t: &Touched| t.placed("exhaust") || t.part("ambient");
+        match self.known_unless(outside) {
+            Some(known) => known.exhaust.clone(),
+            None => Exhaust {
+                windows: self.windows("exhaust", bench, true),
+                pipe: self.pipework("exhaust.pipe"),
+                ..self.exhaust()
+            },
+        }
+    }
+
+    /// The version of the model: as given, else the newest, which is said.
+    fn model(&mut self) -> ModelVersion {
+        if let Some(known) = self.known {
+            return known.spec.model;
+        }
+        let numbers: Vec<String> =
+            ModelVersion::ALL.iter().map(|v| v.number().to_string()).collect();
+        if self.document.tolerances.contains_key(MODEL) {
+            let remedy = "a version has no tolerance: write model = 2".to_owned();
+            self.fault(FaultKind::WrongKind, MODEL, remedy);
+        }
+        let newest = ModelVersion::NEWEST;
+        match self.at("").maybe(MODEL) {
+            // what cannot be read has its fault already
+            Some(number) if number.is_nan() => newest,
+            Some(number) => ModelVersion::numbered(number).unwrap_or_else(|| {
+                let remedy = format!("there are the versions {}", numbers.join(" and "));
+                self.fault(FaultKind::OutOfRange, MODEL, remedy);
+                newest
+            }),
+            None => {
+                let number = newest.number();
+                self.notes.push(format!(
+                    "the file names no version of the model and gets the newest, {number}; model = {number} at its top keeps that, --model 1 gives the results of program 0.3.0"
+                ));
+                newest
+            }
         }
     }
 
@@ -267,6 +302,9 @@ impl<'a> Conversion<'a> {
         }
     }
 }
+
+/// Key of the version of the model.
+pub(super) const MODEL: &str = "model";
 
 /// Crank of a state.
 fn crank_of(state: &State, pin_offset: f64) -> Crank<f64> {

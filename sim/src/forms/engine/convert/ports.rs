@@ -5,6 +5,7 @@ use crate::forms::document::{joined, numbered};
 use crate::forms::fault::FaultKind;
 use crate::forms::place::Place;
 use crate::forms::value::rising;
+use crate::portable;
 use crate::spec::{
     Discharge, DischargeTable, Exhaust, InertiveDuct, Intake, Petal, PetalMaterial, Reed,
     ReedStage, RotaryInlet, Silencer, TransferGroup, Window,
@@ -181,7 +182,7 @@ impl Conversion<'_> {
         let half_round = std::f64::consts::FRAC_PI_2 * bore;
         // an arc beyond half round has no chord
         let straight =
-            |arc: f64| if arc > half_round { f64::NAN } else { bore * (arc / bore).sin() };
+            |arc: f64| if arc > half_round { f64::NAN } else { bore * portable::sin(arc / bore) };
         if place.maybe("arc_mm").is_some_and(|arc| arc > half_round) {
             let remedy = format!("reaches further than half round the bore of {:.2} mm", bore / MM);
             self.fault(FaultKind::Implausible, &place.key("arc_mm"), remedy);

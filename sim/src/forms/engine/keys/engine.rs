@@ -1,10 +1,17 @@
 //! Crank train, piston, stack, head.
 
-use super::Unit::{CubicCentimetre as Cm3, Degree, Gram, Millimetre as Mm};
+use super::Unit::{CubicCentimetre as Cm3, Degree, Gram, Millimetre as Mm, One};
 use super::{Key, list, number, text};
 
 pub(super) const TOP: &[Key] = &[
     text("name", "What the engine is called.").required(),
+    number(
+        "model",
+        One,
+        1.0,
+        2.0,
+        "Version of the model: 1 is that of program 0.3.0, 2 the newest.",
+    ),
     text("note", "Anything worth keeping with it."),
 ];
 
@@ -29,6 +36,7 @@ pub(super) const PISTON: &[Key] = &[
     .or_else("the bore")
     .how("Caliper", 0.1),
     list("ring_depths_mm", Mm, 0.0, 50.0, "Depth of each ring's upper face below the crown edge.")
+        .each("ring")
         .how("Caliper", 0.1),
     list(
         "ring_pegs_deg",
@@ -37,6 +45,7 @@ pub(super) const PISTON: &[Key] = &[
         360.0,
         "Position of each ring's peg round the bore, 0 at the exhaust, clockwise from above.",
     )
+    .each("peg")
     .how("Rubbing or protractor on the crown", 2.0),
     number("dome_volume_cm3", Cm3, -20.0, 50.0, "Volume of the crown above its edge.")
         .or(0.0)
@@ -55,10 +64,12 @@ pub(super) const PISTON: &[Key] = &[
 
 pub(super) const STACK: &[Key] = &[
     list("base_gaskets_mm", Mm, 0.0, 10.0, "Base gaskets in the state to run, each as compressed.")
+        .each("gasket")
         .required()
         .how("Micrometer on a used gasket: fibre loses 10 to 20 % when torqued", 0.05),
-    list("spacers_mm", Mm, 0.0, 30.0, "Spacers under the cylinder.").or_else("none"),
+    list("spacers_mm", Mm, 0.0, 30.0, "Spacers under the cylinder.").each("spacer").or_else("none"),
     list("head_gaskets_mm", Mm, 0.0, 10.0, "Head gaskets, each as compressed.")
+        .each("gasket")
         .or_else("none")
         .how("Micrometer on a used gasket", 0.02),
     number(
@@ -82,10 +93,18 @@ pub(super) const MEASURED: &[Key] = &[
     .required()
     .how("Depth gauge at four points, or on the gudgeon pin axis", 0.05),
     list("base_gaskets_mm", Mm, 0.0, 10.0, "Base gaskets when it was measured.")
+        .each("gasket")
+        .or_else("as to run")
+        .how("Micrometer on a used gasket", 0.05),
+    list("spacers_mm", Mm, 0.0, 30.0, "Spacers when it was measured.")
+        .each("spacer")
         .or_else("as to run"),
-    list("spacers_mm", Mm, 0.0, 30.0, "Spacers when it was measured.").or_else("as to run"),
-    number("stroke_mm", Mm, 15.0, 150.0, "Stroke when it was measured.").or_else("as to run"),
-    number("rod_mm", Mm, 20.0, 350.0, "Rod when it was measured.").or_else("as to run"),
+    number("stroke_mm", Mm, 15.0, 150.0, "Stroke when it was measured.")
+        .or_else("as to run")
+        .how("Depth gauge on the crown from top to bottom dead centre", 0.05),
+    number("rod_mm", Mm, 20.0, 350.0, "Rod when it was measured.")
+        .or_else("as to run")
+        .how("Maker's data, or measured between the bores", 0.2),
     number(
         "compression_height_mm",
         Mm,
@@ -93,7 +112,8 @@ pub(super) const MEASURED: &[Key] = &[
         100.0,
         "Piston's compression height when it was measured.",
     )
-    .or_else("as to run"),
+    .or_else("as to run")
+    .how("Caliper", 0.05),
 ];
 
 pub(super) const HEAD: &[Key] = &[
@@ -117,7 +137,9 @@ pub(super) const ASSEMBLED: &[Key] = &[
         .required()
         .how("Burette through the plug hole at top dead centre, to the plug's thread", 0.1),
     number("deck_mm", Mm, -20.0, 30.0, "Deck at that moment.").or_else("the measured deck"),
-    number("head_gasket_mm", Mm, 0.0, 20.0, "Head gaskets at that moment.").or_else("as to run"),
+    number("head_gasket_mm", Mm, 0.0, 20.0, "Head gaskets at that moment.")
+        .or_else("as to run")
+        .how("Micrometer on a used gasket", 0.02),
 ];
 
 pub(super) const SQUISH_PLANE: &[Key] = &[

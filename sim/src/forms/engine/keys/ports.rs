@@ -165,8 +165,10 @@ pub(super) const WINDOW_MEASURED: &[Key] = &[
     number("deck_mm", Mm, -20.0, 30.0, "Deck when the angle was read.")
         .or_else("worked out from the stack"),
     list("base_gaskets_mm", Mm, 0.0, 10.0, "Base gaskets when the angle was read.")
+        .each("gasket")
         .or_else("as in stack.measured"),
     list("spacers_mm", Mm, 0.0, 30.0, "Spacers when the angle was read.")
+        .each("spacer")
         .or_else("as in stack.measured"),
     number("stroke_mm", Mm, 15.0, 150.0, "Stroke when the angle was read.")
         .or_else("as in stack.measured"),

@@ -6,10 +6,12 @@ mod pipes;
 mod reed;
 mod windows;
 
+use super::answers::{assembled, squish_band_volume};
 use crate::crank::Crank;
 use crate::geometry::{bore_area, clearance_volume, crank as crank_of, squish_gap};
 use crate::network::MAX_GROUPS;
-use crate::spec::{Clearance, EngineSpec, Intake};
+use crate::portable;
+use crate::spec::{Clearance, EngineSpec, Intake, StudHole};
 use crate::units::{CM3, DEG, MM};
 
 /// Something an engine cannot be.
@@ -34,9 +36,16 @@ impl Findings {
 /// it: such a state may be checked and planned from; see [`check_for_running`].
 #[must_use]
 pub fn check(spec: &EngineSpec) -> Vec<Implausible> {
+    let turned = |window: &str| windows::centre(spec, window) != Some(0.0);
+    check_placed(spec, &|window| window.starts_with("exhaust") || turned(window))
+}
+
+/// The same, with `placed` telling of a window's path whether its place round the bore is known.
+pub(super) fn check_placed(spec: &EngineSpec, placed: &dyn Fn(&str) -> bool) -> Vec<Implausible> {
     let mut found = Findings(Vec::new());
     piston_and_head(&mut found, spec);
     names(&mut found, spec);
+    squish_band(&mut found, spec);
     stud_holes(&mut found, spec);
     rotary(&mut found, spec);
     pipes::check(&mut found, spec);
@@ -47,7 +56,7 @@ pub fn check(spec: &EngineSpec) -> Vec<Implausible> {
     if turns(&mut found, spec) {
         let crank = crank_of(spec);
         crankcase(&mut found, spec, &crank);
-        if windows::check(&mut found, spec, &crank) {
+        if windows::check(&mut found, spec, &crank, placed) {
             cycle::order(&mut found, spec, &crank);
             cycle::burning(&mut found, spec, &crank);
         }
@@ -136,7 +145,23 @@ fn piston_and_head(found: &mut Findings, spec: &EngineSpec) {
     }
 }
 
-/// A stud hole must lie outside the bore.
+/// The squish band alone cannot hold more than the whole clearance. A dome or a land that falls inward
+/// makes its gap smaller than at the wall, so that neither is judged.
+fn squish_band(found: &mut Findings, spec: &EngineSpec) {
+    let flat = spec.piston.dome_volume <= 0.0 && spec.head.land_angle >= 0.0;
+    let (band, whole) = (squish_band_volume(spec), clearance_volume(spec));
+    if flat && assembled(spec) && whole > 0.0 && band >= whole {
+        let remedy = format!(
+            "the squish band alone holds {:.2} cm³ with its gap of {:.2} mm, more than the whole clearance of {:.2} cm³; measure deck, land offset and volume again",
+            band / CM3,
+            squish_gap(spec) / MM,
+            whole / CM3
+        );
+        found.add("head.assembled.volume_cm3", remedy);
+    }
+}
+
+/// A stud hole must lie outside the bore and beside the others.
 fn stud_holes(found: &mut Findings, spec: &EngineSpec) {
     for (i, hole) in spec.stud_holes.iter().enumerate() {
         let inner = hole.distance - 0.5 * hole.diameter;
@@ -147,6 +172,20 @@ fn stud_holes(found: &mut Findings, spec: &EngineSpec) {
                 0.5 * spec.bore / MM
             );
             found.add(format!("stud_hole[{i}].distance_mm"), remedy);
+        }
+        let place = |h: &StudHole| {
+            let (x, y) = (portable::cos(h.centre), portable::sin(h.centre));
+            (h.distance * x, h.distance * y)
+        };
+        let metal = |other: &StudHole| {
+            let ((x, y), (u, v)) = (place(hole), place(other));
+            portable::hypot(x - u, y - v) - 0.5 * (hole.diameter + other.diameter)
+        };
+        if let Some(other) = spec.stud_holes[..i].iter().position(|o| metal(o) < 0.0) {
+            let remedy = format!(
+                "this hole runs into stud_hole[{other}]; write the direction of its axis as seen from above, 0 at the exhaust"
+            );
+            found.add(format!("stud_hole[{i}].centre_deg"), remedy);
         }
     }
 }

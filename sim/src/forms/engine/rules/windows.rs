@@ -1,7 +1,13 @@
 //! Windows in the bore: shape, reach, neighbours.
+//!
+//! # Decisions
+//!
+//! - Two windows may not take the same metal; a window whose centre is exactly zero and that is no
+//!   exhaust window has no known place and is left out of that rule.
 
 use super::Findings;
 use crate::crank::Crank;
+use crate::portable;
 use crate::spec::{EngineSpec, Window};
 use crate::units::{DEG, MM, TURN};
 use crate::window::{Shape, ShapeFault};
@@ -61,7 +67,12 @@ fn all(spec: &EngineSpec) -> Vec<Placed<'_>> {
 }
 
 /// Whether every window can be drawn and is reached by the piston.
-pub(super) fn check(found: &mut Findings, spec: &EngineSpec, crank: &Crank<f64>) -> bool {
+pub(super) fn check(
+    found: &mut Findings,
+    spec: &EngineSpec,
+    crank: &Crank<f64>,
+    known: &dyn Fn(&str) -> bool,
+) -> bool {
     let before = found.0.len();
     let windows = all(spec);
     for placed in &windows {
@@ -74,7 +85,7 @@ pub(super) fn check(found: &mut Findings, spec: &EngineSpec, crank: &Crank<f64>)
         }
     }
     if found.0.len() == before {
-        overlaps(found, &windows, spec.bore);
+        overlaps(found, &windows, spec.bore, known);
     }
     found.0.len() == before
 }
@@ -158,13 +169,19 @@ fn fits(found: &mut Findings, placed: &Placed, bore: f64) -> bool {
     false
 }
 
-/// Two windows cannot take the same metal. A window of which only the file's default places it (a
-/// centre of exactly zero that is not the exhaust's) is left out: its place is not known.
-fn overlaps(found: &mut Findings, windows: &[Placed], bore: f64) {
-    let known = |p: &Placed| p.port == Port::Exhaust || p.window.centre != 0.0;
-    let half = |w: &Window| (w.chord / bore).clamp(-1.0, 1.0).asin();
+/// Centre of the window at a path [rad].
+pub(super) fn centre(spec: &EngineSpec, path: &str) -> Option<f64> {
+    all(spec).iter().find(|p| p.path() == path).map(|p| p.window.centre)
+}
+
+/// Two windows cannot take the same metal. A window that nothing but a default places is left out: its
+/// place is not known.
+fn overlaps(found: &mut Findings, windows: &[Placed], bore: f64, placed: &dyn Fn(&str) -> bool) {
+    let known: Vec<bool> = windows.iter().map(|p| placed(&p.path())).collect();
+    let half = |w: &Window| portable::asin((w.chord / bore).clamp(-1.0, 1.0));
     for (j, later) in windows.iter().enumerate() {
-        for earlier in windows[..j].iter().filter(|e| known(e) && known(later)) {
+        let neighbours = windows[..j].iter().zip(&known);
+        for (earlier, _) in neighbours.filter(|(_, its)| **its && known[j]) {
             let (a, b) = (earlier.window, later.window);
             let apart = (a.centre - b.centre).rem_euclid(TURN);
             let apart = apart.min(TURN - apart);
@@ -172,7 +189,7 @@ fn overlaps(found: &mut Findings, windows: &[Placed], bore: f64) {
             let needed = half(a) + half(b);
             if level && apart < needed {
                 let remedy = format!(
-                    "this window and {} cover each other: their centres are {:.1}° apart, their widths need {:.1}°",
+                    "this window and {} cover each other: their centres are {:.1}° apart, their widths need {:.1}°; write the direction of its middle as seen from above, 0 at the exhaust",
                     earlier.path(),
                     apart / DEG,
                     needed / DEG

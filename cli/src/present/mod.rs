@@ -1,0 +1,11 @@
+//! What a person reads or sees: values in, bytes out. Nothing here reads a file, asks a clock or knows a
+//! command.
+
+pub(crate) mod charts;
+mod draw_error;
+pub(crate) mod faults;
+pub(crate) mod rows;
+pub(crate) mod tables;
+pub(crate) mod writeup;
+
+pub(crate) use draw_error::DrawError;
