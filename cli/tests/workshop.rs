@@ -171,12 +171,14 @@ fn an_impossible_goal_gets_its_least_relaxation() {
                 let get = |k: &str| facts.get(k).unwrap();
                 let transfer = get("transfer_duration_deg");
                 let squish = get("squish_mm");
+                // squish is never relaxed: a stack without it is no plan
+                if !(1.0 - 1e-9..=1.5 + 1e-9).contains(&squish) {
+                    continue;
+                }
                 let misses = [
                     (121.0 - transfer) / 3.0,
                     (transfer - 124.0) / 3.0,
                     (30.0 - get("blowdown_deg")) / 1.5,
-                    (1.0 - squish) / 0.5,
-                    (squish - 1.5) / 0.5,
                 ];
                 least = least.min(misses.into_iter().fold(0.0, f64::max));
             }
@@ -236,11 +238,8 @@ fn a_sheet_read_back_and_applied_meets_its_goals() {
     let file = job.join("job.toml");
     let written = std::fs::read_to_string(&file).unwrap();
     let with = |reading: f64| {
-        let text = written.replacen(
-            "tolerance = 0.15\n",
-            &format!("tolerance = 0.15\nreading = {reading}\n"),
-            1,
-        );
+        let text = written.replacen("reading = \"\"", &format!("reading = {reading}"), 1);
+        assert_ne!(text, written);
         std::fs::write(&file, text).unwrap();
         let out = freshcharge(&["recheck", file.to_str().unwrap()]);
         (out.status.code(), text_of(&out))

@@ -135,11 +135,13 @@ pub(crate) enum Command {
     Report(ReportArgs),
     /// Find stacks and cuts that reach goals, and write the cut sheet.
     #[command(
-        after_help = "Example:\n  freshcharge plan engine.toml goals.toml --sheet job\n\nA goals file has [goals] with ranges of what check or run names (simulated results with @speed),\n[shelf] with the gaskets and spacers at hand, and [operations] with what may be cut, how far, how\nexactly. scenarios/goals.toml is an example."
+        after_help = "Example:\n  freshcharge plan engine.toml goals.toml --sheet job --after after.toml\n  freshcharge compare engine.toml after.toml\n\nA goals file has [goals] with ranges of what check or run names (simulated results with @speed),\n[shelf] with the gaskets and spacers at hand, and [operations] with what may be cut, how far, how\nexactly. scenarios/goals.toml is an example."
     )]
     Plan(PlanArgs),
     /// Take readings in mid-job: what is left, what to expect, go or stop.
-    #[command(after_help = "Example:\n  freshcharge recheck job/job.toml")]
+    #[command(
+        after_help = "Example:\n  freshcharge recheck job/job.toml\n  freshcharge recheck job/job.toml roof=32.5"
+    )]
     Recheck(RecheckArgs),
     /// Draw several engines over each other.
     #[command(
@@ -442,6 +444,9 @@ pub(crate) struct PlanArgs {
     /// for recheck.
     #[arg(long, value_name = "DIR")]
     pub(crate) sheet: Option<PathBuf>,
+    /// Write the engine file as it is after the best plan: a new file, for compare, run and check.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) after: Option<PathBuf>,
     /// How many plans to show.
     #[arg(long, default_value_t = 5)]
     pub(crate) show: usize,
@@ -455,6 +460,16 @@ pub(crate) struct PlanArgs {
 pub(crate) struct RecheckArgs {
     /// Job file, as `plan --sheet` wrote it, with your readings filled in.
     pub(crate) job: PathBuf,
+    /// Readings taken just now, by the operation's name: roof=32.5 width=36.2. They stand in for those of
+    /// the job file, which is not changed.
+    #[arg(value_name = "NAME=READING")]
+    pub(crate) readings: Vec<String>,
+    /// A reading that was asked back is really so: the operation's name.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) confirm: Vec<String>,
+    /// Show no progress.
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
 }
 
 /// Arguments of `explain`.

@@ -19,10 +19,12 @@ mod plus_minus;
 mod portmap;
 mod recheck;
 mod report;
+mod results;
 mod rig;
 mod run;
 mod sheet;
 mod stacks;
+mod sweep;
 mod target;
 mod trends;
 mod version;
@@ -60,9 +62,9 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Recheck(args) => recheck::run(args),
         Command::Chart(args) => chart::run(args),
         Command::New(args) => new::run(args),
-        Command::Sweep(args) => crate::sweep::commands::sweep(args),
-        Command::Merge(args) => crate::sweep::commands::merge(args),
-        Command::Results(args) => crate::sweep::results::results(args),
+        Command::Sweep(args) => sweep::sweep(args),
+        Command::Merge(args) => sweep::merge(args),
+        Command::Results(args) => results::run(args),
         Command::Trends(args) => trends::run(args),
         Command::Rig(args) => rig::run(args),
         Command::Schema => print(&crate::export::schema::schema()),

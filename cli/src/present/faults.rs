@@ -84,11 +84,3 @@ pub(crate) fn decimal_comma(line: &str) -> Option<String> {
         number.then(|| format!("write decimals with a point: {before}.{}", &after[..digits]))
     })
 }
-
-/// What to write instead of a line that is no TOML: the parser's words, unless the slip is a common one.
-pub(crate) fn syntax_remedy(text: &str, error: &toml::de::Error) -> String {
-    let start = error.span().map_or(0, |s| s.start.min(text.len()));
-    let line = text.as_bytes()[..start].iter().filter(|b| **b == b'\n').count();
-    let comma = text.lines().nth(line).and_then(decimal_comma);
-    comma.unwrap_or_else(|| error.message().replace('\n', " "))
-}

@@ -1,8 +1,6 @@
 //! Goals files: what an engine shall come to, what lies on the shelf, what may be cut. As written; whether
 //! there are such quantities is found out where an engine is known.
 
-use std::fmt::Write as _;
-
 use super::document::{Document, Value};
 use super::fault::{FaultKind, Faults};
 use super::keys::Unit::{CubicCentimetre as Cm3, Millimetre as Mm, One};
@@ -190,10 +188,33 @@ impl Written {
     }
 
     /// Adds a fault at a path of a goals file.
-    pub fn fault(&mut self, path: &str, remedy: impl Into<String>) {
+    fn fault(&mut self, path: &str, remedy: impl Into<String>) {
         let path = format!("{}{path}", self.prefix);
         let document = &self.document;
         self.faults.add_with(|| document.fault(FaultKind::Implausible, &path, remedy));
+    }
+
+    /// Adds a fault at a path of the file.
+    pub fn add(&mut self, path: &str, remedy: impl Into<String>) {
+        let document = &self.document;
+        self.faults.add_with(|| document.fault(FaultKind::Implausible, path, remedy));
+    }
+
+    /// Adds a fault at the range of a quantity.
+    pub fn goal_fault(&mut self, quantity: &str, remedy: impl Into<String>) {
+        let table = Place::at(&self.document, format!("{}goals", self.prefix));
+        let entry = table.free().iter().find(|(name, _)| name == quantity);
+        let span = entry.map_or(0..0, |(_, entry)| entry.span.clone());
+        let path = table.key(quantity);
+        let document = &self.document;
+        self.faults.add_with(|| document.fault_at(FaultKind::Unknown, span, &path, remedy));
+    }
+
+    /// Whether a quantity has a fault already.
+    #[must_use]
+    pub fn has_fault(&self, quantity: &str) -> bool {
+        let path = format!("{}goals.{quantity}", self.prefix);
+        self.faults.iter().any(|f| f.key == path)
     }
 
     fn understand(&mut self) -> GoalsFile {
@@ -261,54 +282,4 @@ impl Written {
             self.fault("shelf.base_gaskets_mm", remedy);
         }
     }
-}
-
-impl GoalsFile {
-    /// As a file writes it, its tables behind `prefix`.
-    pub(super) fn write(&self, out: &mut String, prefix: &str) {
-        // writing to a String cannot fail
-        let _ = writeln!(out, "[{prefix}goals]");
-        for (key, bounds) in &self.goals {
-            let key = quoted_key(key);
-            let _ = match (bounds.least, bounds.most) {
-                (Some(least), Some(most)) => writeln!(out, "{key} = [{least:?}, {most:?}]"),
-                (Some(least), None) => writeln!(out, "{key} = {{ least = {least:?} }}"),
-                (_, most) => writeln!(out, "{key} = {{ most = {:?} }}", most.unwrap_or(0.0)),
-            };
-        }
-        let _ = writeln!(out, "\n[{prefix}shelf]");
-        let _ = writeln!(out, "base_gaskets_mm = {:?}", self.shelf.base_gaskets);
-        let _ = writeln!(out, "spacers_mm = {:?}", self.shelf.spacers);
-        let _ = writeln!(out, "head_gaskets_mm = {:?}", self.shelf.head_gaskets);
-        for (name, cut) in &self.operations {
-            let unit = if *name == "bowl" { "cm3" } else { "mm" };
-            let Cut { most, tolerance, cost, setup } = cut;
-            let _ = writeln!(
-                out,
-                "\n[{prefix}operations.{name}]\nmost_{unit} = {most:?}\ntolerance_{unit} = {tolerance:?}\ncost = {cost:?}\nsetup = {setup:?}"
-            );
-        }
-    }
-}
-
-/// A key as TOML writes it.
-fn quoted_key(key: &str) -> String {
-    let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
-    if !key.is_empty() && key.chars().all(bare) { key.to_owned() } else { quoted_text(key) }
-}
-
-/// Words as TOML writes them.
-pub(super) fn quoted_text(words: &str) -> String {
-    let mut out = String::from("\"");
-    for c in words.chars() {
-        match c {
-            '"' | '\\' => out.extend(['\\', c]),
-            c if c.is_control() => {
-                let _ = write!(out, "\\u{:04x}", u32::from(c));
-            }
-            c => out.push(c),
-        }
-    }
-    out.push('"');
-    out
 }

@@ -1,31 +1,33 @@
 //! Job files: what was planned, and readings as they come.
 
-use std::fmt::Write as _;
-
 use super::document::Document;
 use super::fault::{Faults, displayable};
-use super::goals::{GoalsFile, IN_JOB, Written, quoted_text};
+use super::goals::{GoalsFile, IN_JOB, Written};
 use super::keys::Unit::{Millimetre as Mm, One};
-use super::keys::{Form, Key, Section, number, text};
+use super::keys::{Form, Key, Kind, Section, count, number, text};
 use super::place::Place;
 
 /// Largest number that a job holds, whatever its unit.
 const ANY: f64 = 1e6;
 
-const TOP: &[Key] = &[text("engine", "the engine file that was planned from").required()];
+const TOP: &[Key] = &[
+    text("engine", "the engine file that was planned from").required(),
+    count("model", 1.0, 255.0, "version of the model that the plan was made with").or(1.0),
+];
 const STACK: &[Key] = &[
     number("base", Mm, 0.0, 60.0, "base gasket in mm").required(),
     number("spacer", Mm, 0.0, 60.0, "spacer in mm, 0 for none").required(),
     number("head", Mm, 0.0, 60.0, "head gasket in mm").required(),
 ];
 const CUT: &[Key] = &[
+    text("name", "short name, for readings on the command line").or_text(""),
     text("path", "the key of the engine file that it changes").required(),
     text("what", "what is cut").required(),
     number("from", One, -ANY, ANY, "where it stood").required(),
     number("to", One, -ANY, ANY, "where it shall stand").required(),
     number("tolerance", One, 0.0, ANY, "how exactly").required(),
-    number("reading", One, -ANY, ANY, "what was read last, in the unit of the cut"),
-    number("reading_error", One, 0.0, ANY, "error of that reading, ±"),
+    Key::of("reading", Kind::Reading(-ANY, ANY), "what was read last, in the unit of the cut"),
+    Key::of("reading_error", Kind::Reading(0.0, ANY), "error of that reading, ±"),
 ];
 /// Every table of a job file.
 pub const FORM: &Form = &Form {
@@ -61,6 +63,8 @@ pub struct Stack {
 /// One edge or face to be cut.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cut {
+    /// Short name; empty where it is given none.
+    pub name: String,
     /// Key of the engine file it changes.
     pub path: String,
     /// What it is.
@@ -82,6 +86,8 @@ pub struct Cut {
 pub struct Job {
     /// Engine file, relative to the job file.
     pub engine: String,
+    /// Version of the model that the plan was made with.
+    pub model: u8,
     /// What will stand between cases, cylinder and head.
     pub stack: Stack,
     /// What is cut.
@@ -108,6 +114,7 @@ pub fn read(text: &str) -> Result<(Job, Written), Faults> {
     let mut cuts = Vec::new();
     for table in Place::all(&document, "cut") {
         cuts.push(Cut {
+            name: table.text("name"),
             path: table.text("path"),
             what: displayable(&table.text("what")),
             from: table.written("from").unwrap_or(f64::NAN),
@@ -118,64 +125,6 @@ pub fn read(text: &str) -> Result<(Job, Written), Faults> {
         });
     }
     let plan = written.file.clone();
-    Ok((Job { engine, stack, cuts, plan }, written))
-}
-
-impl Job {
-    /// As a file writes it.
-    #[must_use]
-    pub fn write(&self) -> String {
-        let Stack { base, spacer, head } = self.stack;
-        let mut out = format!(
-            "engine = {}\n\n[stack]\nbase = {base:?}\nspacer = {spacer:?}\nhead = {head:?}\n",
-            quoted_text(&self.engine)
-        );
-        for cut in &self.cuts {
-            let Cut { path, what, from, to, tolerance, .. } = cut;
-            // writing to a String cannot fail
-            let _ = write!(
-                out,
-                "\n[[cut]]\npath = {}\nwhat = {}\nfrom = {from:?}\nto = {to:?}\ntolerance = {tolerance:?}\n",
-                quoted_text(path),
-                quoted_text(what)
-            );
-            for (key, value) in [("reading", cut.reading), ("reading_error", cut.reading_error)] {
-                if let Some(value) = value {
-                    let _ = writeln!(out, "{key} = {value:?}");
-                }
-            }
-        }
-        out.push('\n');
-        self.plan.write(&mut out, "plan.");
-        out
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_job_that_is_written_is_read_as_it_was() {
-        let goals = Written::read(include_str!("../../../scenarios/goals.toml"));
-        assert!(goals.faults.is_empty(), "{}", goals.faults);
-        let cut = Cut {
-            path: "exhaust.window[0].roof_depth_mm".to_owned(),
-            what: "roof \"A\" \\ 1".to_owned(),
-            from: 33.1,
-            to: 32.05,
-            tolerance: 0.1,
-            reading: Some(32.5),
-            reading_error: None,
-        };
-        let job = Job {
-            engine: "C:\\engines\\a.toml".to_owned(),
-            stack: Stack { base: 0.4, spacer: 0.0, head: 0.5 },
-            cuts: vec![cut],
-            plan: goals.file,
-        };
-        let (again, written) = read(&job.write()).unwrap();
-        assert!(written.faults.is_empty(), "{}", written.faults);
-        assert_eq!(again, job);
-    }
+    let model = Place::at(&document, "").written("model").unwrap_or(1.0) as u8;
+    Ok((Job { engine, model, stack, cuts, plan }, written))
 }

@@ -52,6 +52,8 @@ pub enum Kind {
     Range,
     /// A whole number between two limits.
     Count(f64, f64),
+    /// A number between two limits, or the empty text until there is one.
+    Reading(f64, f64),
     /// A list of words.
     Words,
     /// A list of some of these words.
@@ -86,6 +88,7 @@ impl Kind {
             | Self::Numbers(_, low, high)
             | Self::OverSpeed(_, low, high)
             | Self::Count(low, high)
+            | Self::Reading(low, high)
             | Self::Rows(low, high) => Some((low, high)),
             _ => None,
         }

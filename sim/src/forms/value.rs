@@ -45,6 +45,7 @@ pub(super) fn read(key: &Key, value: &Spanned<DeValue>) -> Result<Read, Refusal>
         Kind::Schedule => schedule(key, inner),
         Kind::Range => range(inner),
         Kind::Count(..) => count(key, inner),
+        Kind::Reading(..) => reading(key, inner),
         Kind::Words => words(inner, None),
         Kind::Choices(choices) => words(inner, Some(choices)),
         Kind::OverSpeed(..) => over_speed(key, inner),
@@ -229,6 +230,27 @@ fn count(key: &Key, value: &DeValue) -> Result<Read, Refusal> {
     if number.radix() != 10 {
         return Err(whole());
     }
+    within(key, value)?;
+    plain(Value::Number(value))
+}
+
+/// A number, with a point or a comma, or nothing yet.
+fn reading(key: &Key, value: &DeValue) -> Result<Read, Refusal> {
+    let wrong = || {
+        Refusal::wrong(
+            "write a number with a decimal point and without quotes, or leave \"\" until there is one",
+        )
+    };
+    let value = match value {
+        DeValue::String(text) if text.trim().is_empty() => {
+            return plain(Value::Text(String::new()));
+        }
+        DeValue::String(text) => {
+            let number = text.trim().replace(',', ".").parse::<f64>().ok();
+            number.filter(|v| v.is_finite()).ok_or_else(wrong)?
+        }
+        other => quantity(other, Unit::One).map_err(|_| wrong())?.value,
+    };
     within(key, value)?;
     plain(Value::Number(value))
 }

@@ -3,7 +3,8 @@
 //! Cuts are few and goals bend little over them: each subset of operations is solved by linear programs
 //! on the goals' slopes, repeated until the cuts stand still; the corners are then tried for real, and
 //! what they miss is added to the margins. Where no cuts reach the goals, the same program gives the
-//! smallest relaxation, measured in the goals' own scales.
+//! smallest relaxation, measured in the goals' own scales. Goals that are held take no part in it: cuts
+//! that break one of them in any corner are no solution.
 //!
 //! # Decisions
 //!
@@ -21,6 +22,18 @@ pub struct Goal {
     pub most: Option<f64>,
     /// What counts as one unit of missing it.
     pub scale: f64,
+    /// Whether it is never relaxed: what missing it would ruin cannot be weighed against the others.
+    pub held: bool,
+}
+
+impl Goal {
+    /// By how much a quantity between two values misses it, in its scale; zero or less when it is met.
+    #[must_use]
+    pub fn missed(&self, low: f64, high: f64) -> f64 {
+        let below = self.least.map_or(f64::NEG_INFINITY, |l| l - low);
+        let above = self.most.map_or(f64::NEG_INFINITY, |m| high - m);
+        below.max(above) / self.scale
+    }
 }
 
 /// Something that may be done by an amount between zero and a limit.
@@ -49,17 +62,22 @@ pub struct Solution {
     pub cost: f64,
     /// By how much the worst goal is missed in the worst corner, in its scale; zero when all hold.
     pub relaxation: f64,
+    /// Least value of every quantity over the corners of the tolerances.
+    pub low: Vec<f64>,
+    /// Greatest value of every quantity over them.
+    pub high: Vec<f64>,
 }
 
 /// Step for slopes.
 const SLOPE_STEP: f64 = 0.01;
 /// A relaxation below this is rounding.
-const NOTHING: f64 = 1e-7;
+pub const NOTHING: f64 = 1e-7;
 /// Weight of missing a goal against any cost.
 const MISS: f64 = 1e4;
 
 /// Cheapest way to the goals; where there is none, the one that misses them least. `values` gives the
-/// goals' quantities at amounts, none where the engine cannot be so.
+/// goals' quantities at amounts, none where the engine cannot be so. None where no cuts keep the goals
+/// that are held.
 pub fn solve(
     operations: &[Operation],
     goals: &[Goal],
@@ -84,6 +102,38 @@ pub fn solve(
         }
     }
     best
+}
+
+/// The relaxation that values between `low` and `high` need; none when they break a goal that is held.
+#[must_use]
+pub fn relaxation(goals: &[Goal], low: &[f64], high: &[f64]) -> Option<f64> {
+    let mut most: f64 = 0.0;
+    for (goal, (low, high)) in goals.iter().zip(low.iter().zip(high)) {
+        let missed = goal.missed(*low, *high);
+        // what is no number misses every goal
+        if missed.is_nan() || (goal.held && missed > NOTHING) {
+            return None;
+        }
+        most = if goal.held { most } else { most.max(missed) };
+    }
+    Some(if most < NOTHING { 0.0 } else { most })
+}
+
+/// Amounts in every corner of the tolerances of what is done.
+pub fn corners<'a>(
+    operations: &'a [Operation],
+    done: &[bool],
+    amounts: &'a [f64],
+) -> impl Iterator<Item = Vec<f64>> + use<'a> {
+    let used: Vec<usize> = (0..amounts.len()).filter(|i| done[*i]).collect();
+    (0..1_u32 << used.len()).map(move |corner| {
+        let mut there = amounts.to_vec();
+        for (bit, i) in used.iter().enumerate() {
+            let sign = if corner >> bit & 1 == 1 { 1.0 } else { -1.0 };
+            there[*i] += sign * operations[*i].tolerance;
+        }
+        there
+    })
 }
 
 fn better(a: &Solution, b: &Solution) -> bool {
@@ -125,8 +175,15 @@ impl Search<'_> {
             .filter(|i| self.done[*i])
             .map(|i| self.operations[i].setup + self.operations[i].cost * amounts[i])
             .sum();
-        let relaxation = if relaxation < NOTHING { 0.0 } else { relaxation };
-        Some(Solution { amounts, done: self.done.clone(), values, cost, relaxation })
+        let (mut low, mut high) = (values.clone(), values.clone());
+        for there in corners(self.operations, &self.done, &amounts) {
+            for (g, value) in (self.values)(&there)?.into_iter().enumerate() {
+                low[g] = low[g].min(value);
+                high[g] = high[g].max(value);
+            }
+        }
+        let relaxation = self::relaxation(self.goals, &low, &high)?;
+        Some(Solution { amounts, done: self.done.clone(), values, cost, relaxation, low, high })
     }
 
     /// Slopes of every goal by every operation done, at amounts.
@@ -167,19 +224,21 @@ impl Search<'_> {
                 .sum();
             let base: f64 =
                 here[g] - slopes[g].iter().zip(amounts).map(|(s, a)| s * a).sum::<f64>();
-            let mut row: Vec<(Variable, f64)> =
+            let row: Vec<(Variable, f64)> =
                 variables.iter().zip(&slopes[g]).filter_map(|(v, s)| v.map(|v| (v, *s))).collect();
-            row.push((miss, goal.scale));
+            let with_miss = |by: f64| {
+                let last = (!goal.held).then_some((miss, by));
+                row.iter().copied().chain(last).collect::<Vec<_>>()
+            };
+            // a held goal that no cut moves is met, up to rounding, or there is no solution
+            let rounding = if goal.held { 1e-9 * goal.scale } else { 0.0 };
             if let Some(least) = goal.least {
-                let bound = least - base + spread + margins[g][0];
-                problem.add_constraint(&row, ComparisonOp::Ge, bound);
+                let bound = least - base + spread + margins[g][0] - rounding;
+                problem.add_constraint(with_miss(goal.scale), ComparisonOp::Ge, bound);
             }
             if let Some(most) = goal.most {
-                if let Some(last) = row.last_mut() {
-                    last.1 = -goal.scale;
-                }
-                let bound = most - base - spread - margins[g][1];
-                problem.add_constraint(&row, ComparisonOp::Le, bound);
+                let bound = most - base - spread - margins[g][1] + rounding;
+                problem.add_constraint(with_miss(-goal.scale), ComparisonOp::Le, bound);
             }
         }
         let solution = problem.solve().ok()?;
@@ -190,17 +249,12 @@ impl Search<'_> {
     /// Tries every corner of the tolerances and adds what it misses to the margins; false when nothing
     /// is missed.
     fn widen(&self, amounts: &[f64], relaxation: f64, margins: &mut [[f64; 2]]) -> Option<bool> {
-        let used: Vec<usize> = (0..amounts.len()).filter(|i| self.done[*i]).collect();
         let mut missed = false;
-        for corner in 0..1_u32 << used.len() {
-            let mut there = amounts.to_vec();
-            for (bit, i) in used.iter().enumerate() {
-                let sign = if corner >> bit & 1 == 1 { 1.0 } else { -1.0 };
-                there[*i] += sign * self.operations[*i].tolerance;
-            }
+        for there in corners(self.operations, &self.done, amounts) {
             let values = (self.values)(&there)?;
             for (g, goal) in self.goals.iter().enumerate() {
-                let allowed = relaxation * goal.scale + 1e-9 * goal.scale;
+                let relaxed = if goal.held { 0.0 } else { relaxation };
+                let allowed = relaxed * goal.scale + 1e-9 * goal.scale;
                 let below = goal.least.map_or(0.0, |l| l - values[g]) - allowed;
                 let above = goal.most.map_or(0.0, |m| values[g] - m) - allowed;
                 for (side, by) in [(0, below), (1, above)] {
@@ -220,7 +274,7 @@ mod tests {
     use super::*;
 
     fn goal(least: f64, most: f64) -> Goal {
-        Goal { least: Some(least), most: Some(most), scale: 1.0 }
+        Goal { least: Some(least), most: Some(most), scale: 1.0, held: false }
     }
 
     fn operation(cost: f64) -> Operation {
@@ -252,5 +306,21 @@ mod tests {
             (below - above).abs() < 0.02 && (found.relaxation - below.max(above)).abs() < 0.02,
             "{found:?}"
         );
+    }
+
+    #[test]
+    fn a_held_goal_is_kept_and_the_other_gives_way() {
+        // the wish asks for 5, the metal allows 2
+        let values = |x: &[f64]| Some(vec![x[0], 3.0 - x[0]]);
+        let wish = goal(5.0, 9.0);
+        let metal = Goal { least: Some(1.0), most: None, scale: 1.0, held: true };
+        let careful = Operation { tolerance: 0.1, ..operation(1.0) };
+        let found = solve(std::slice::from_ref(&careful), &[wish.clone(), metal.clone()], &values);
+        let found = found.unwrap();
+        assert!((found.amounts[0] - 1.9).abs() < 1e-6, "{found:?}");
+        assert!((found.relaxation - 3.2).abs() < 1e-6, "{found:?}");
+        // where the metal is gone already there is nothing to offer
+        let gone = Goal { least: Some(3.5), ..metal };
+        assert_eq!(solve(&[careful], &[wish, gone], &values), None);
     }
 }

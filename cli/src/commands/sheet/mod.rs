@@ -1,18 +1,18 @@
 //! The cut sheet: what to cut, from which datum, from where to where, how exactly, checked how.
 
 mod drawing;
+mod job;
 
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use freshcharge_sim::scenario::{Scenario, general};
-use freshcharge_sim::spec::{Intake, ModelVersion, Window};
+use freshcharge_sim::spec::{Intake, Window};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::workshop::Facts;
-use serde::{Deserialize, Serialize};
 
 use super::compare::differing;
-use super::goals::{Choice, Goals, GoalsFile, Kind, LAND_OFFSET, land_at};
+use super::goals::{Goals, Kind, LAND_OFFSET, land_at};
 use super::plan::Plan;
 use crate::args::PlanArgs;
 use crate::chart::canvas;
@@ -22,50 +22,7 @@ use crate::export::layout::number;
 use crate::files::{self, Failure};
 use crate::writeup::template::Told;
 use crate::writeup::{Block, Picture, Table, markdown};
-
-/// A job: what was planned, and readings as they come.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Job {
-    /// Engine file, relative to the job file.
-    pub(crate) engine: PathBuf,
-    /// Version of the model that the plan was made with; files that name none are of program 0.3.0.
-    #[serde(default = "first_model")]
-    pub(crate) model: u8,
-    /// What will stand between cases, cylinder and head.
-    pub(crate) stack: Choice,
-    /// What is cut.
-    #[serde(default, rename = "cut")]
-    pub(crate) cuts: Vec<JobCut>,
-    /// Goals, shelf and operations of the plan.
-    pub(crate) plan: GoalsFile,
-}
-
-fn first_model() -> u8 {
-    ModelVersion::ONE.number()
-}
-
-/// One edge or face to be cut.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct JobCut {
-    /// Key of the engine file it changes.
-    pub(crate) path: String,
-    /// What it is.
-    pub(crate) what: String,
-    /// Where it stood.
-    pub(crate) from: f64,
-    /// Where it shall stand.
-    pub(crate) to: f64,
-    /// How exactly.
-    pub(crate) tolerance: f64,
-    /// What was read last; leave out until there is one.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub(crate) reading: Option<f64>,
-    /// Error of that reading, ±.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub(crate) reading_error: Option<f64>,
-}
+pub(crate) use job::{Job, JobCut, name};
 
 /// What has been taken off the top face.
 const TOP_FACE: &str = "stack.top_face_cut_mm";
@@ -81,6 +38,7 @@ pub(super) fn write(
     goals: &Goals,
     plan: &Plan,
 ) -> Result<String, Failure> {
+    job::spare(folder)?;
     files::make_folder(folder)?;
     let Some(after) = goals.engine(scenario, plan.choice, &plan.solution.amounts) else {
         return Ok("none: this plan's engine cannot be built".to_owned());
@@ -96,7 +54,7 @@ pub(super) fn write(
         files::write(&folder.join(format!("{name}.png")), &canvas::png_of(&name, svg, 1240)?)?;
     }
     files::write(&folder.join("cut-sheet.pdf"), &pdf::pages("cut-sheet", &pages, Paper::A4)?)?;
-    let engine = std::path::absolute(&args.file).unwrap_or_else(|_| args.file.clone());
+    let engine = args.file.clone();
     let job = Job {
         engine,
         model: scenario.spec.model.number(),
@@ -104,9 +62,7 @@ pub(super) fn write(
         cuts: sheet.cuts.clone(),
         plan: goals.file.clone(),
     };
-    let text = toml::to_string(&job).map_err(|e| Failure::Job(e.to_string()))?;
-    let head = "# Job file: fill in reading (and reading_error) of each cut as you go, then freshcharge recheck it.\n";
-    files::write(&folder.join("job.toml"), format!("{head}{text}").as_bytes())?;
+    job::save(folder, &args.file, job)?;
     Ok(format!(
         "{}, cut-sheet.pdf to print, job.toml for recheck",
         folder.join("cut-sheet.md").display()
@@ -146,7 +102,7 @@ struct Port {
 
 const DATUM: &str = "Datum: the cylinder's top face as it is now (cut it last, if it is cut). Depths are taken from it to the bore edge, without the chamfer. Deburr before every reading. Sides first, then the roof: a roof that is still too low can be raised, one too high cannot be put back.";
 
-const GENERAL: &[&str] = &[
+pub(super) const GENERAL: &[&str] = &[
     "Measure before the first cut, and again after every step; stop at the rough size and measure twice before the last tenths.",
     "Cut from the bore outward, chamfer every edge afterwards (about 1 mm wide, 0.3 mm deep), wash everything: dust laps rings and bearings.",
     "Carbide burrs throw needles and whip above their rated speed; aluminium dust burns, plating dust harms lungs and skin: eye and face shield, mask, extraction, cylinder clamped, no gloves or loose sleeves at a turning spindle, hearing protection.",
@@ -321,7 +277,8 @@ impl Sheet {
     fn cut(&mut self, path: &str, what: &str, (from, to): (f64, f64), tolerance: f64) {
         let (path, what) = (path.to_owned(), what.to_owned());
         let (reading, reading_error) = (None, None);
-        self.cuts.push(JobCut { path, what, from, to, tolerance, reading, reading_error });
+        let name = String::new();
+        self.cuts.push(JobCut { name, path, what, from, to, tolerance, reading, reading_error });
     }
 
     fn width(&mut self, port: &Port, tolerance: f64, bore: f64) {
@@ -430,8 +387,13 @@ impl Sheet {
             tolerance: format!("± {tolerance} mm"),
             check,
         });
-        let (path, words) =
-            (format!("{}.roof_depth_mm", port.path), format!("{} roof", port.words));
+        let path = format!("{}.roof_depth_mm", port.path);
+        // the engine file's depths are from the face as it was measured
+        let words = if off > 0.0 {
+            format!("{} roof, below the top face as it was before {off:.2} mm came off", port.words)
+        } else {
+            format!("{} roof", port.words)
+        };
         self.cut(&path, &words, (from + off, to + off), tolerance);
     }
 

@@ -115,6 +115,9 @@ fn describe(key: &Key) -> Value {
             { "type": "object", "properties": { "least": {}, "most": {} } },
         ] }),
         Kind::Count(low, high) => json!({ "type": "integer", "minimum": low, "maximum": high }),
+        Kind::Reading(low, high) => json!({ "anyOf": [
+            { "type": "number", "minimum": low, "maximum": high }, { "type": "string" },
+        ] }),
         Kind::Words => list(json!({ "type": "string" })),
         Kind::Choices(choices) => list(json!({ "enum": choices })),
         Kind::Text => json!({ "type": "string" }),

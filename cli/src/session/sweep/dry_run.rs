@@ -117,7 +117,7 @@ fn with_pipes(job: &Job, alive: &[u64]) -> Option<Cost> {
 }
 
 /// The report.
-pub(super) fn report(job: &Job, shard: Shard, threads: usize) -> String {
+pub(crate) fn report(job: &Job, shard: Shard, threads: usize) -> String {
     let sweep = &job.sweep;
     let combinations = sweep.combinations();
     let looked = combinations.min(LOOKED_AT);

@@ -35,7 +35,7 @@ fn hash(text: &str) -> String {
 
 impl Job {
     /// Checks what was asked for.
-    pub(super) fn new(asked: Asked) -> Result<Self, Failure> {
+    pub(crate) fn new(asked: Asked) -> Result<Self, Failure> {
         let Asked { name, base, engine_hash, plan, results, objectives, source } = asked;
         let sweep = Sweep::new(&base, plan).map_err(|faults| source.failure(&faults))?;
         let simulated = !sweep.plan().speeds.is_empty();

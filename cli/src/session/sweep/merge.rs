@@ -8,7 +8,7 @@ use crate::files::{self, Failure, Lock, WholeFile};
 use crate::present::rows::Header;
 
 /// Files of shards in a folder, by name.
-pub(super) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+pub(crate) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let fail = |source| Failure::Read { path: folder.to_owned(), source };
     let mut found = Vec::new();
@@ -24,7 +24,7 @@ pub(super) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
 }
 
 /// What merging came to.
-pub(super) enum Merged {
+pub(crate) enum Merged {
     /// Every case is there.
     Whole {
         /// The merged file.
@@ -83,7 +83,7 @@ fn as_whole(header: &Header) -> String {
 }
 
 /// Joins the shards in `folders` into `results.csv` in `out`.
-pub(super) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> {
+pub(crate) fn merge(folders: &[PathBuf], out: &Path) -> Result<Merged, Failure> {
     let mut files = Vec::new();
     for folder in folders {
         files.extend(shard_files(folder)?);

@@ -7,7 +7,7 @@ use super::job::Job;
 use super::tally::Tally;
 
 /// Shows rate, time left, rows by outcome and the best so far.
-pub(super) struct Progress {
+pub(crate) struct Progress {
     total: u64,
     before: u64,
     best: Vec<String>,
@@ -19,14 +19,14 @@ pub(super) struct Progress {
 
 impl Progress {
     /// For `total` rows, `before` of which are there already.
-    pub(super) fn new(job: &Job, total: u64, before: u64, quiet: bool) -> Self {
+    pub(crate) fn new(job: &Job, total: u64, before: u64, quiet: bool) -> Self {
         let best = job.objectives.iter().map(|o| o.key.clone()).collect();
         let terminal = std::io::stderr().is_terminal();
         Self { total, before, best, terminal, quiet, started: Instant::now(), shown: None }
     }
 
     /// Shows it, not more often than is pleasant.
-    pub(super) fn show(&mut self, tally: &Tally) {
+    pub(crate) fn show(&mut self, tally: &Tally) {
         let often = Duration::from_millis(if self.terminal { 300 } else { 60_000 });
         let last = self.shown.unwrap_or(self.started);
         if self.quiet || last.elapsed() < often {
@@ -57,7 +57,7 @@ impl Progress {
     }
 
     /// Takes the line away.
-    pub(super) fn clear(&self) {
+    pub(crate) fn clear(&self) {
         if self.terminal && !self.quiet && self.shown.is_some() {
             let _ = write!(std::io::stderr(), "\r\u{1b}[K");
         }
@@ -65,7 +65,7 @@ impl Progress {
 }
 
 /// A time in words [s].
-pub(super) fn duration(seconds: f64) -> String {
+pub(crate) fn duration(seconds: f64) -> String {
     let whole = seconds.round();
     match whole {
         _ if seconds < 10.0 => format!("{seconds:.1} s"),

@@ -86,14 +86,14 @@ impl ResultsFile {
     }
 
     /// The next line.
-    pub(super) fn next_line(&mut self) -> Result<Option<Line>, Failure> {
+    pub(crate) fn next_line(&mut self) -> Result<Option<Line>, Failure> {
         let fail = |source| Failure::Read { path: self.path.clone(), source };
         let line = self.lines.next().map_err(fail)?.map(|l| (l.to_vec(), case_of(l)));
         Ok(line.map(|(text, case)| (text, case.filter(|_| self.lines.whole))))
     }
 
     /// Number of the line just read.
-    pub(super) fn line_number(&self) -> u64 {
+    pub(crate) fn line_number(&self) -> u64 {
         self.lines.number
     }
 

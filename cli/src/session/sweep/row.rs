@@ -11,7 +11,7 @@ use crate::present::rows::Outcome;
 use crate::present::rows::text::{check_sum, number, words};
 
 /// What one case came to.
-pub(super) enum Result {
+pub(crate) enum Result {
     /// A cycle, settled or not.
     Point(Box<Point>),
     /// Refused.
@@ -32,7 +32,7 @@ impl From<std::result::Result<Point, CycleError>> for Result {
 }
 
 impl Result {
-    pub(super) fn outcome(&self) -> Outcome {
+    pub(crate) fn outcome(&self) -> Outcome {
         match self {
             Self::Point(point) if point.verdict.settled() => Outcome::Settled,
             Self::Point(_) => Outcome::NotSettled,
@@ -44,7 +44,7 @@ impl Result {
 }
 
 /// Writes the row of a case.
-pub(super) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, result: &Result) {
+pub(crate) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, result: &Result) {
     let start = out.len();
     let speeds = &job.sweep.plan().speeds;
     let rpm = speeds.get((case % job.sweep.rows()) as usize).copied();

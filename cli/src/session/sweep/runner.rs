@@ -21,7 +21,7 @@ const AHEAD: u64 = 1024;
 const SYNC: Duration = Duration::from_millis(800);
 
 /// Hands out positions in order, never far ahead of what is written.
-pub(super) struct Window {
+pub(crate) struct Window {
     state: Mutex<State>,
     changed: Condvar,
     width: u64,
@@ -47,7 +47,7 @@ impl Window {
 
     /// The next positions, at most `most`; none when there are no more, or when one would have to wait
     /// for them and `wait` is not wanted.
-    pub(super) fn take(&self, most: u64, wait: bool) -> Option<Range<u64>> {
+    pub(crate) fn take(&self, most: u64, wait: bool) -> Option<Range<u64>> {
         let mut state = self.state();
         loop {
             if state.failed || state.next >= self.end || self.stop.load(Ordering::Relaxed) {
@@ -81,29 +81,29 @@ impl Window {
 }
 
 /// How a sweep ended.
-pub(super) struct Ended {
+pub(crate) struct Ended {
     /// Rows of this run alone.
-    pub(super) tally: Tally,
+    pub(crate) tally: Tally,
     /// Chains of the shard that are in the file.
-    pub(super) chains: u64,
+    pub(crate) chains: u64,
     /// How long it took.
-    pub(super) elapsed: Duration,
+    pub(crate) elapsed: Duration,
 }
 
 /// What is to be computed, and by how many.
-pub(super) struct Task<'a> {
+pub(crate) struct Task<'a> {
     /// The sweep.
-    pub(super) job: &'a Job,
+    pub(crate) job: &'a Job,
     /// Its part.
-    pub(super) shard: Shard,
+    pub(crate) shard: Shard,
     /// Threads.
-    pub(super) threads: usize,
+    pub(crate) threads: usize,
     /// Set when it is to end early.
-    pub(super) stop: &'static AtomicBool,
+    pub(crate) stop: &'static AtomicBool,
 }
 
 /// Computes what is missing in the store, from position `done` on.
-pub(super) fn run(
+pub(crate) fn run(
     task: &Task,
     store: &mut Store,
     done: u64,

@@ -11,7 +11,7 @@ use crate::files::{self, Failure, Lock, WholeFile};
 use crate::present::rows::text::case_of;
 
 /// A results file open for more.
-pub(super) struct Store {
+pub(crate) struct Store {
     file: File,
     path: PathBuf,
     /// Keeps others from writing.
@@ -20,18 +20,18 @@ pub(super) struct Store {
 
 /// What stands in a results file already.
 #[derive(Debug, Default)]
-pub(super) struct Found {
+pub(crate) struct Found {
     /// Chains of this shard that are complete.
-    pub(super) chains: u64,
+    pub(crate) chains: u64,
     /// Their rows.
-    pub(super) tally: Tally,
+    pub(crate) tally: Tally,
     /// Rows of an unfinished chain, which are dropped.
-    pub(super) dropped: u64,
+    pub(crate) dropped: u64,
 }
 
 /// What may be done with what stands there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Policy {
+pub(crate) enum Policy {
     /// Go on behind it.
     Resume,
     /// Put it aside and begin anew.
@@ -41,26 +41,26 @@ pub(super) enum Policy {
 }
 
 /// Lines of a file with their places.
-pub(super) struct Lines<R> {
+pub(crate) struct Lines<R> {
     reader: R,
     /// Where the line just read begins [bytes].
-    pub(super) start: u64,
+    pub(crate) start: u64,
     /// Where the next begins [bytes].
-    pub(super) end: u64,
+    pub(crate) end: u64,
     /// Its number, from 1.
-    pub(super) number: u64,
+    pub(crate) number: u64,
     /// Whether it has a line end.
-    pub(super) whole: bool,
+    pub(crate) whole: bool,
     buffer: Vec<u8>,
 }
 
 impl<R: BufRead> Lines<R> {
-    pub(super) fn new(reader: R) -> Self {
+    pub(crate) fn new(reader: R) -> Self {
         Self { reader, start: 0, end: 0, number: 0, whole: true, buffer: Vec::new() }
     }
 
     /// The next line without its end; none when there is none.
-    pub(super) fn next(&mut self) -> std::io::Result<Option<&[u8]>> {
+    pub(crate) fn next(&mut self) -> std::io::Result<Option<&[u8]>> {
         self.buffer.clear();
         let read = self.reader.read_until(b'\n', &mut self.buffer)?;
         if read == 0 {
@@ -78,7 +78,7 @@ impl<R: BufRead> Lines<R> {
 
 impl Store {
     /// Opens the results file of a shard and finds how far it has come.
-    pub(super) fn open(
+    pub(crate) fn open(
         folder: &Path,
         job: &Job,
         shard: Shard,
@@ -116,17 +116,17 @@ impl Store {
     }
 
     /// Where it stands.
-    pub(super) fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         &self.path
     }
 
     /// Adds rows.
-    pub(super) fn append(&mut self, rows: &[u8]) -> Result<(), Failure> {
+    pub(crate) fn append(&mut self, rows: &[u8]) -> Result<(), Failure> {
         self.file.write_all(rows).map_err(|why| self.refused(&why))
     }
 
     /// Makes sure that everything is on disk.
-    pub(super) fn sync(&self) -> Result<(), Failure> {
+    pub(crate) fn sync(&self) -> Result<(), Failure> {
         self.file.sync_data().map_err(|why| self.refused(&why))
     }
 

@@ -12,25 +12,25 @@ use freshcharge_sim::sweep::{
 use crate::files::{self, Failure};
 
 /// What a sweep is to be.
-pub(super) struct Asked {
+pub(crate) struct Asked {
     /// Its name.
-    pub(super) name: String,
+    pub(crate) name: String,
     /// The engine it starts from.
-    pub(super) base: Scenario,
+    pub(crate) base: Scenario,
     /// SHA-256 of the engine file.
-    pub(super) engine_hash: String,
+    pub(crate) engine_hash: String,
     /// The plan.
-    pub(super) plan: Plan,
+    pub(crate) plan: Plan,
     /// Keys of the results that a row tells.
-    pub(super) results: Vec<String>,
+    pub(crate) results: Vec<String>,
     /// What is better.
-    pub(super) objectives: Vec<Objective>,
+    pub(crate) objectives: Vec<Objective>,
     /// The file, for faults that show later.
-    pub(super) source: Source,
+    pub(crate) source: Source,
 }
 
 /// A sweep file with the axes that the command line adds.
-pub(super) struct Source {
+pub(crate) struct Source {
     path: PathBuf,
     text: String,
     file: SweepFile,
@@ -40,7 +40,7 @@ pub(super) struct Source {
 
 impl Source {
     /// Faults of the plan with their lines.
-    pub(super) fn failure(&self, faults: &[PlanFault]) -> Failure {
+    pub(crate) fn failure(&self, faults: &[PlanFault]) -> Failure {
         let own = self.file.document.count("axis");
         for fault in faults {
             if let Place::Axis(a, _) = fault.place
@@ -59,7 +59,7 @@ impl Source {
 }
 
 /// Reads a sweep file, or an engine file, with what the command line adds.
-pub(super) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<Asked, Failure> {
+pub(crate) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<Asked, Failure> {
     if path == Path::new("-") {
         let remedy = "a sweep reads a file, not standard input".to_owned();
         return Err(Failure::Argument { flag: "PLAN", value: "-".to_owned(), remedy });

@@ -9,18 +9,18 @@ use crate::present::rows::{OUTCOMES, Objective, Outcome};
 
 /// Counts of rows, and the best row of each objective.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct Tally {
+pub(crate) struct Tally {
     /// Rows of each outcome.
-    pub(super) outcomes: BTreeMap<Outcome, u64>,
+    pub(crate) outcomes: BTreeMap<Outcome, u64>,
     /// Refused rows by what refused them.
-    pub(super) refused: BTreeMap<String, u64>,
+    pub(crate) refused: BTreeMap<String, u64>,
     /// Best value of each objective with its case.
-    pub(super) best: Vec<Option<(f64, u64)>>,
+    pub(crate) best: Vec<Option<(f64, u64)>>,
 }
 
 impl Tally {
     /// One more row.
-    pub(super) fn add(&mut self, outcome: Outcome, refused_by: Option<&str>) {
+    pub(crate) fn add(&mut self, outcome: Outcome, refused_by: Option<&str>) {
         *self.outcomes.entry(outcome).or_default() += 1;
         if let Some(by) = refused_by {
             if let Some(count) = self.refused.get_mut(by) {
@@ -32,7 +32,7 @@ impl Tally {
     }
 
     /// A value of an objective; of equal ones the first case counts.
-    pub(super) fn offer(&mut self, which: usize, objective: &Objective, value: f64, case: u64) {
+    pub(crate) fn offer(&mut self, which: usize, objective: &Objective, value: f64, case: u64) {
         if self.best.len() <= which {
             self.best.resize(which + 1, None);
         }
@@ -45,7 +45,7 @@ impl Tally {
     }
 
     /// All of another.
-    pub(super) fn join(&mut self, other: &Self, objectives: &[Objective]) {
+    pub(crate) fn join(&mut self, other: &Self, objectives: &[Objective]) {
         for (outcome, count) in &other.outcomes {
             *self.outcomes.entry(*outcome).or_default() += count;
         }
@@ -60,7 +60,7 @@ impl Tally {
     }
 
     /// A row of an earlier run.
-    pub(super) fn read(&mut self, job: &Job, line: &str, case: u64) {
+    pub(crate) fn read(&mut self, job: &Job, line: &str, case: u64) {
         let cells = cells(line);
         let place = job.outcome_column();
         let Some(outcome) = cells.get(place).and_then(|w| Outcome::called(w)) else { return };
@@ -81,17 +81,17 @@ impl Tally {
     }
 
     /// Rows in all.
-    pub(super) fn rows(&self) -> u64 {
+    pub(crate) fn rows(&self) -> u64 {
         self.outcomes.values().sum()
     }
 
     /// Rows of an outcome.
-    pub(super) fn of(&self, outcome: Outcome) -> u64 {
+    pub(crate) fn of(&self, outcome: Outcome) -> u64 {
         self.outcomes.get(&outcome).copied().unwrap_or_default()
     }
 
     /// In one line.
-    pub(super) fn words(&self) -> String {
+    pub(crate) fn words(&self) -> String {
         let mut out = String::new();
         for (outcome, word) in OUTCOMES {
             let count = self.of(outcome);

@@ -19,15 +19,15 @@ use crate::present::rows::Outcome;
 
 /// Rows of neighbouring chains.
 #[derive(Default)]
-pub(super) struct Batch {
+pub(crate) struct Batch {
     /// Position of the first chain in its shard.
-    pub(super) position: u64,
+    pub(crate) position: u64,
     /// How many chains.
-    pub(super) chains: u64,
+    pub(crate) chains: u64,
     /// The rows.
-    pub(super) rows: Vec<u8>,
+    pub(crate) rows: Vec<u8>,
     /// What they came to.
-    pub(super) tally: Tally,
+    pub(crate) tally: Tally,
 }
 
 impl Batch {
@@ -144,7 +144,7 @@ fn nothing(job: &Job) -> Build {
 }
 
 /// Solves one chain by itself; a panic becomes its rows.
-pub(super) fn alone(job: &Job, chain: u64) -> Batch {
+pub(crate) fn alone(job: &Job, chain: u64) -> Batch {
     solve_alone(job, 0, chain)
 }
 
@@ -174,7 +174,7 @@ fn solve_alone(job: &Job, position: u64, chain: u64) -> Batch {
 }
 
 /// Works until there is nothing more to do.
-pub(super) fn work(job: &Job, shard: Shard, window: &Window, send: &dyn Fn(Batch)) {
+pub(crate) fn work(job: &Job, shard: Shard, window: &Window, send: &dyn Fn(Batch)) {
     let own = job.sweep.plan().speeds.is_empty().then(|| job.sweep.unshared());
     loop {
         let done = if let Some(sweep) = &own {

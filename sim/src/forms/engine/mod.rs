@@ -6,6 +6,7 @@ mod convert;
 pub mod keys;
 mod rules;
 mod states;
+mod write;
 
 pub use super::document::{Document, Entry, Value, general};
 pub use super::fault::{Fault, FaultKind, Faults};
@@ -14,6 +15,7 @@ pub use answers::{Answers, Doubt, Usual};
 pub use change::{Changer, HANDLES, Handle};
 pub use rules::{Implausible, check, check_for_running};
 pub use states::{Parts, Stacks};
+pub use write::rewritten;
 
 use super::document::joined;
 use super::quantity;

@@ -5,19 +5,17 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use freshcharge_sim::scenario::HANDLES;
 
-use super::job::Job;
-use super::merge::{self, Merged};
-use super::progress::{Progress, duration};
 use super::results::tolerances;
-use super::results_file::ResultsFile;
-use super::runner::Task;
-use super::store::{Found, Policy, Store};
-use super::sweep_file;
-use super::tally::Tally;
-use super::{Shard, dry_run, runner};
 use crate::args::{MergeArgs, SweepArgs};
 use crate::files::{self, Failure};
-use crate::present::rows::Outcome;
+use crate::present::rows::{Outcome, Shard};
+use crate::session::sweep::job::Job;
+use crate::session::sweep::merge::{self, Merged};
+use crate::session::sweep::progress::{Progress, duration};
+use crate::session::sweep::runner::{self, Task};
+use crate::session::sweep::store::{Found, Policy, Store};
+use crate::session::sweep::tally::Tally;
+use crate::session::sweep::{ResultsFile, dry_run, sweep_file};
 
 /// Set when somebody wants the sweep to end.
 static STOP: AtomicBool = AtomicBool::new(false);

@@ -3,13 +3,13 @@
 use comfy_table::{Cell, CellAlignment, ContentArrangement, presets};
 use serde_json::{Map, Value, json};
 
-use super::results_file::ResultsFile;
-use super::tally::Tally;
 use crate::args::ResultsArgs;
 use crate::files::{self, Failure};
 use crate::present::rows::analysis::{self, Gathering};
 use crate::present::rows::{Header, Row};
 use crate::present::rows::{Objective, Outcome};
+use crate::session::sweep::ResultsFile;
+use crate::session::sweep::tally::Tally;
 
 /// Rows of a table when nothing else is said.
 const SHOWN: usize = 20;
@@ -19,7 +19,7 @@ const OVERVIEW: usize = 10;
 const SPREADSHEET: usize = 1_048_575;
 
 /// Runs the command.
-pub(crate) fn results(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
+pub(super) fn run(args: &ResultsArgs) -> Result<crate::Outcome, Failure> {
     let mut table = ResultsFile::open(&args.results)?;
     if args.tolerances {
         let text = tolerances(&mut table)?;

@@ -1,0 +1,272 @@
+//! `freshcharge plan`: stacks and cuts that reach goals.
+
+mod after;
+mod bench;
+mod ranks;
+mod search;
+
+use std::fmt::Write as _;
+
+use freshcharge_sim::scenario::Scenario;
+use freshcharge_sim::workshop::{NOTHING, Solution};
+
+pub(crate) use bench::simulate_all;
+pub(crate) use search::search;
+
+use super::goals::{Choice, Goals, Kind};
+use super::run::load;
+use super::sheet;
+use crate::Outcome;
+use crate::args::PlanArgs;
+use crate::export::layout::{number, wrapped};
+use crate::files::{self, Failure};
+use crate::progress::Watch;
+use after::Whole;
+
+/// A stack with its least cuts.
+#[derive(Debug, Clone)]
+pub(crate) struct Plan {
+    /// From the shelf.
+    pub(crate) choice: Choice,
+    /// Cuts and what they give.
+    pub(crate) solution: Solution,
+    /// Share of the samples in which it stays the best.
+    pub(crate) stays_best: f64,
+}
+
+impl Plan {
+    /// Cost of the cuts, and a trifle for every part that is changed at all.
+    fn cost(&self, scenario: &Scenario) -> f64 {
+        let now = |path: &str| scenario.value(path).unwrap_or(0.0);
+        let base = self.choice.base + self.choice.spacer - now("stack.base_total_mm");
+        let head = self.choice.head - now("stack.head_total_mm");
+        self.solution.cost + 0.01 * (base.abs() + head.abs())
+    }
+}
+
+/// Runs the command.
+pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
+    let (scenario, _) = load(&args.file)?;
+    let wish = Goals::read(&args.goals, &scenario)?;
+    if let Some(path) = args.after.as_ref().filter(|p| p.exists()) {
+        return Err(Failure::Argument {
+            flag: "--after",
+            value: path.display().to_string(),
+            remedy: "this file is there already and is not written over: choose another name"
+                .to_owned(),
+        });
+    }
+    let watch = Watch::listening(args.quiet);
+    let found = search(&scenario, &wish, &wish.choices(), &watch);
+    let (mut plans, goals) = (found.plans, found.goals);
+    if plans.is_empty() {
+        watch.clear();
+        files::print(&nothing(&scenario, &goals, &watch))?;
+        return Ok(Outcome::Incomplete);
+    }
+    let reached = plans[0].solution.relaxation == 0.0;
+    plans.retain(|p| !reached || p.solution.relaxation == 0.0);
+    let tie = reached && !watch.stopped();
+    let settle = if tie { ranks::try_ranks(&scenario, &goals, &mut plans) } else { None };
+    let count = plans.len();
+    plans.truncate(args.show.max(1));
+    let whole = Whole::of(&scenario, &goals, &plans[0], &watch);
+    let stopped = watch.stopped();
+    watch.clear();
+
+    let mut text = told(&scenario, (&wish, &goals), &plans, (count, stopped), whole.as_ref());
+    if let Some(words) = settle {
+        let _ = writeln!(text, "\n{}", wrapped(&words));
+    }
+    if let Some(whole) = &whole {
+        text.push_str(&whole.words());
+    }
+    cautions(&mut text, plans[0].solution.done.contains(&true));
+    text.push_str(&written(args, &scenario, &goals, &plans[0], whole.as_ref())?);
+    files::print(&text)?;
+    Ok(if reached && !stopped { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// The plans in words, the warning first where there is one.
+fn told(
+    scenario: &Scenario,
+    (wish, goals): (&Goals, &Goals),
+    plans: &[Plan],
+    (count, stopped): (usize, bool),
+    whole: Option<&Whole>,
+) -> String {
+    let reached = plans[0].solution.relaxation == 0.0;
+    let mut text = String::new();
+    if let Some(worse) = whole.and_then(Whole::warning) {
+        let _ = writeln!(text, "{}\n", wrapped(&format!("{}: {worse}", scenario.spec.name)));
+    }
+    let _ = write!(text, "{}: ", scenario.spec.name);
+    if stopped {
+        text.push_str(&unfinished(wish, goals));
+    }
+    if reached {
+        let and = if stopped { " that were looked at" } else { "" };
+        let _ = writeln!(
+            text,
+            "{count} stacks{and} reach every goal, in every corner of the tolerances."
+        );
+    } else {
+        miss(&mut text, goals, &plans[0]);
+    }
+    table(&mut text, goals, plans);
+    text
+}
+
+/// Writes the files that were asked for; gives words on them.
+fn written(
+    args: &PlanArgs,
+    scenario: &Scenario,
+    goals: &Goals,
+    plan: &Plan,
+    whole: Option<&Whole>,
+) -> Result<String, Failure> {
+    let mut text = String::new();
+    if let Some(folder) = &args.sheet {
+        let written = sheet::write(folder, args, scenario, goals, plan)?;
+        let _ = writeln!(text, "\nCut sheet: {written}");
+    }
+    if let Some(path) = &args.after {
+        match whole {
+            Some(whole) => {
+                files::write(path, whole.file.as_bytes())?;
+                let _ = writeln!(
+                    text,
+                    "\nEngine file after plan 1: {}; freshcharge compare {} {} gives the numbers above.",
+                    path.display(),
+                    args.file.display(),
+                    path.display()
+                );
+            }
+            None => text.push_str(
+                "\nNo engine file was written: the engine after this plan cannot be described.\n",
+            ),
+        }
+    }
+    Ok(text)
+}
+
+/// What is said when the work was stopped.
+fn unfinished(wish: &Goals, goals: &Goals) -> String {
+    let missing: Vec<&str> =
+        wish.keys.iter().filter(|k| !goals.keys.contains(k)).map(String::as_str).collect();
+    let rest = if missing.is_empty() {
+        String::new()
+    } else {
+        format!(" The goals that need the simulation were NOT looked at: {}.", missing.join(", "))
+    };
+    format!("stopped before the end; this is what was found until then.{rest}\n")
+}
+
+/// What is said when there is no plan to offer.
+fn nothing(scenario: &Scenario, goals: &Goals, watch: &Watch) -> String {
+    let name = &scenario.spec.name;
+    if watch.stopped() {
+        return format!("{name}: stopped before a plan was found. Nothing is advised.\n");
+    }
+    let mut loose = goals.closed();
+    loose.goals.iter_mut().for_each(|g| g.held = false);
+    let found = search(scenario, &loose, &loose.choices(), watch).plans;
+    let Some(nearest) = found.first() else {
+        return format!(
+            "{name}: no stack of this shelf gives an engine that can be measured at all: every one makes a port that never opens, or a negative gasket.\n"
+        );
+    };
+    let mut text = format!(
+        "{name}: no plan is offered. With this shelf and these operations every stack breaks a safety goal,\nand safety goals are never relaxed. The nearest would come to:\n"
+    );
+    for (g, (key, goal)) in loose.keys.iter().zip(&loose.goals).enumerate() {
+        let (low, high) = (nearest.solution.low[g], nearest.solution.high[g]);
+        if goals.held().contains(&key.as_str()) && goal.missed(low, high) > NOTHING {
+            let _ = writeln!(
+                text,
+                "  {key}: {} to {} where {} is asked",
+                number(low),
+                number(high),
+                loose.file.goals[key].words()
+            );
+        }
+    }
+    text.push_str("Put other gaskets or spacers on the shelf, allow another operation, or ask for less elsewhere.\n");
+    text
+}
+
+/// Which goals give way, and by how much.
+fn miss(text: &mut String, goals: &Goals, plan: &Plan) {
+    let _ = writeln!(text, "no stack of this shelf with these operations reaches every goal.");
+    let _ = writeln!(
+        text,
+        "The smallest relaxation that gives one, in the worst corner of the tolerances:"
+    );
+    let Solution { low, high, .. } = &plan.solution;
+    for (g, (key, goal)) in goals.keys.iter().zip(&goals.goals).enumerate() {
+        if goal.held {
+            continue;
+        }
+        if let Some(least) = goal.least.filter(|l| low[g] < l - NOTHING * goal.scale) {
+            let _ = writeln!(text, "  {key}: at least {} instead of {least}", number(low[g]));
+        }
+        if let Some(most) = goal.most.filter(|m| high[g] > m + NOTHING * goal.scale) {
+            let _ = writeln!(text, "  {key}: at most {} instead of {most}", number(high[g]));
+        }
+    }
+    let held = goals.held();
+    if !held.is_empty() {
+        let words = format!(
+            "Safety goals are never relaxed; every plan below keeps them: {}.",
+            held.join(", ")
+        );
+        let _ = writeln!(text, "{}", wrapped(&words));
+    }
+}
+
+/// What to bear in mind before anything is cut or fitted.
+pub(crate) fn cautions(text: &mut String, cut: bool) {
+    let _ = writeln!(text, "\nBefore and while working:");
+    let first = if cut { 0 } else { sheet::GENERAL.len() - 1 };
+    let form = textwrap::Options::new(80).initial_indent("- ").subsequent_indent("  ");
+    for caution in sheet::GENERAL[first..].iter().chain(&[freshcharge_sim::studies::MODEL, LIMITS])
+    {
+        let _ = writeln!(text, "{}", textwrap::fill(caution, &form));
+    }
+}
+
+/// What the model cannot say.
+const LIMITS: &str = "The model knows gas exchange. It knows nothing of knock, heat, strength and wear: a plan that gives power here can still hole a piston.";
+
+fn table(text: &mut String, goals: &Goals, plans: &[Plan]) {
+    let _ = writeln!(text);
+    for (rank, plan) in plans.iter().enumerate() {
+        let c = plan.choice;
+        let _ = write!(
+            text,
+            "{}. base gasket {:.2} mm, spacer {:.2} mm, head gasket {:.2} mm",
+            rank + 1,
+            c.base,
+            c.spacer,
+            c.head
+        );
+        let mut cuts: Vec<(Kind, f64)> =
+            goals.kinds.iter().copied().zip(plan.solution.amounts.iter().copied()).collect();
+        cuts.retain(|(_, a)| *a > 1e-6);
+        if cuts.is_empty() {
+            text.push_str("; nothing is cut");
+        }
+        for (kind, amount) in cuts {
+            let _ = write!(text, "; {amount:.2} {} {}", kind.unit(), kind.words());
+        }
+        if plan.stays_best.is_finite() {
+            let _ = write!(text, "; best in {:.0} % of samples", 100.0 * plan.stays_best);
+        }
+        text.push('\n');
+        for ((key, value), range) in
+            goals.keys.iter().zip(&plan.solution.values).zip(goals.file.goals.values())
+        {
+            let _ = writeln!(text, "     {key} = {} ({})", number(*value), range.words());
+        }
+    }
+}
