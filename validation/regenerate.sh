@@ -17,6 +17,7 @@ cp "$here"/reference-tables/make_*.py "$folder/fresh/"
 for script in "$folder"/fresh/make_*.py; do
     "$folder/venv/bin/python" "$script" > "$script.log" 2>&1 || { cat "$script.log"; exit 1; }
 done
+"$folder/venv/bin/python" "$here/reference-model/zones_checks.py" --table > "$folder/fresh/two_zones_vessel.csv"
 if [ "${2:-}" = pulse ]; then
     [ -x "$folder/pulse/bin/python" ] || python3 -m venv "$folder/pulse"
     "$folder/pulse/bin/python" -m pip install --quiet --requirement "$here/pulse-in-ducts/requirements.txt"

@@ -83,7 +83,7 @@ fn rigs() {
 #[test]
 fn engines() {
     for name in ["touring.toml", "tuned-pipe.toml", "utility.toml"] {
-        survives("engine.toml", &scenario(name), crate::command::load);
+        survives("engine.toml", &scenario(name), crate::session::engine::load);
     }
 }
 

@@ -88,7 +88,7 @@ fn quotations_are_at_most_a_screen_wide() {
         format!("name = {long}\n"),
         TOURING.replacen("bore_mm = ", &format!("bore_mm = \"{long}\" #"), 1),
         TOURING.replacen("bore_mm = ", &format!("bore_mm = \"3 {long}\" #"), 1),
-        format!("name = \"\u{1b}[31m\u{202e}\" x\n"),
+        "name = \"\u{1b}[31m\u{202e}\" x\n".to_owned(),
     ] {
         let faults = scenario::read(&text).unwrap_err();
         let said = short(&faults);

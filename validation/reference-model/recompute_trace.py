@@ -52,8 +52,8 @@ def main():
     # what returns through the exhaust is burned gas at the file's temperature
     back = exhaust < 0
     leaving = (exhaust - exhaust_burned) * (h(gas.f, T) - zero_f) + exhaust_burned * (h(gas.b, T) - zero_b)
-    sensible_out = integral(np.where(back, exhaust * (engine.back[2] - zero_b), leaving))
-    inflow = np.where(intake > 0, engine.fresh[2] - zero_f, 0.0)
+    sensible_out = integral(np.where(back, exhaust * (engine.back.h - zero_b), leaving))
+    inflow = np.where(intake > 0, engine.fresh.h - zero_f, 0.0)
     # what blows back out of the inlet is the crankcase's gas outside the returned slugs
     Tr = t["crankcase_rest_temperature_k"]
     out, out_burned = np.where(intake < 0, intake, 0.0), np.where(intake < 0, intake_burned, 0.0)

@@ -1,12 +1,14 @@
 """The 0D gas-exchange model written a second time, on SciPy's integrators and Cantera's gas data.
 
-Usage: python reference_model.py ENGINE.toml RPM [RPM ...] [--bare] > numbers.csv
+Usage: python reference_model.py ENGINE.toml RPM [RPM ...] [--bare] [--zones 2 [--law default] [--short 0]] > numbers.csv
 
 Written from the model's equations, sharing no code with the Rust engine. SI units inside. What differs on
 purpose: DOP853 at 1e-9 split at every event, plain repetition to 1e-7, window areas by numerical
-quadrature, thermodynamics from Cantera's species objects.
+quadrature, thermodynamics from Cantera's species objects. With two zones of the cylinder (zones.py) the cycles are
+accelerated by Anderson's method; one plain cycle still judges them.
 """
 
+import argparse
 import math
 import sys
 import tomllib
@@ -17,11 +19,14 @@ from scipy.integrate import quad, solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
+import zones
+from zones import OneZone, TwoZones
+from zones import Gas as Stream
+
 RU = ct.gas_constant / 1000.0
 SPECIES = {s.name: s for s in ct.Species.list_from_file("nasa_gas.yaml")}
 FUEL = "C8H18,isooctane"
 EPS = 2e-4
-BARE = "--bare" in sys.argv
 
 
 class Mixture:
@@ -217,7 +222,9 @@ def series(a, b):
 
 
 class Engine:
-    def __init__(self, path, rpm):
+    def __init__(self, path, rpm, bare=False, law=None, mixing=0.0):
+        """law: of the two zones' exhaust; None is one zone, perfectly mixed. mixing: C_m between the zones."""
+        self.law, self.entrainment = law, mixing
         d = tomllib.load(open(path, "rb"))
         mm, cc, deg, bar = 1e-3, 1e-6, math.pi / 180, 1e5
         self.rpm, self.omega = rpm, rpm * 2 * math.pi / 60
@@ -244,6 +251,7 @@ class Engine:
         self.gas = Gas(fuel.get("lambda", 0.9))
         self.alpha = self.gas.afr / (1 + self.gas.afr)
         air = Mixture({"N2": 0.78084, "O2": 0.20946, "Ar": 0.009365})
+        self.zone_mf = 1e-6 * self.p0 * self.Vs / (self.gas.f.R * self.T0)
         self.m_ref = self.p0 * self.Vs / (air.R * self.T0)
 
         def windows(port):
@@ -270,7 +278,7 @@ class Engine:
         for t in d["transfer"]:
             Vd = t["duct_volume_cm3"] * cc
             ease = None
-            if "duct_length_mm" in t and t.get("inertive", True) and not BARE:
+            if "duct_length_mm" in t and t.get("inertive", True) and not bare:
                 length = t["duct_length_mm"] * mm
                 area = t["duct_area_mm2"] * 1e-6 if "duct_area_mm2" in t else Vd / length
                 assert not t.get("entry_loss") and not t.get("friction_factor")
@@ -315,10 +323,8 @@ class Engine:
             g["close"] = 2 * math.pi - g["open"]
         self.TO = min(g["open"] for g in self.groups)
         self.TC = max(g["close"] for g in self.groups)
-        cpf, hf, Rf = self.gas.at(0.0, self.T0)
-        self.fresh = (Rf * self.T0, Rf / cpf, hf)
-        cpb, hb, Rb = self.gas.at(1.0, self.Tb)
-        self.back = (Rb * self.Tb, Rb / cpb, hb)
+        self.fresh = Stream(0.0, 0.0, self.T0, *self.gas.at(0.0, self.T0))
+        self.back = Stream(1.0, 1.0, self.Tb, *self.gas.at(1.0, self.Tb))
 
     def angle(self, x):
         y = self.r + self.l - x
@@ -337,30 +343,69 @@ class Engine:
         left = (self.ic - self.io) - since
         return self.i_area * min(1.0, max(0.0, min(since, left) / self.ramp))
 
-    # state: cylinder m U B O | crankcase m U B O | per group ms Bs Ths Os | integrals
-    def rates(self, th, y, scav, charge, log=None):
+    # state: cylinder m U B O | crankcase m U B O | per group ms Bs Ths Os | integrals | columns | zones mn Bn On Thn Tho
+    def rates(self, th, y, two, charge, log=None):
         """Rates; not-a-number outside what gas can be, so that the trial step is refused."""
-        guess = self.guess
+        guess, tau = self.guess, self.tau
         try:
-            return self.balances(th, y, scav, charge, log)
+            return self.balances(th, y, two, charge, log)
         except (ArithmeticError, ValueError):
-            self.guess = guess
+            self.guess, self.tau = guess, tau
             return np.full(len(y), np.nan)
 
-    def balances(self, th, y, scav, charge, log=None):
-        gas, w = self.gas, self.omega
-        n = len(self.groups)
+    def balances(self, th, y, two, charge, log=None):
+        q = 8 + 4 * len(self.groups)
         x, slope = self.drop(th)
         V, Vcc, dV = self.Vc + self.A * x, self.Vcc0 - self.A * x, self.A * slope
-        m, U, B, O = y[:4]
-        b, o = B / m, O / m
-        T, cp, R = gas.T_of_u(b, U / m, self.guess[0])
-        bb = min(max(b, 0.0), 1.0)
-        cp, h, R = gas.at(bb, T)
-        p = m * R * T / V
+        cyl, case = self.cylinder(y, V, two), self.crankcase(y, Vcc)
+        p, pc = cyl.p, case["p"]
+        dy = np.zeros(len(y))
+        coming, net = self.transfers(dy, y, x, cyl, case)
+        leaving, me = self.exhaust(dy, x, cyl, coming)
+        mi, intake = self.intake(th, case)
+        for j, v in enumerate((1.0, intake.h, intake.b, intake.o)):
+            dy[4 + j] += mi * v
+        burn = self.burning(th, charge)
+        if burn:
+            b, o = y[2] / y[0], y[3] / y[0]
+            dy[2] += burn
+            dy[3] += burn * (1 - o) / (1 - b) if b < 1 - 1e-9 else 0.0
+        Q = sum(self.wall_heat(x, *part) * share for share, part in cyl.walls(V))
+        Qc = self.Gcc * (case["rest"].T - self.Tcc)
+        dy[1] -= Q
+        dy[5] -= Qc
+        fresh_in, fresh_out = mi * (1 - intake.b), leaving[0] - leaving[2]
+        dy[q : q + 10] = [fresh_in, me if me < 0 else 0.0, fresh_out, 0.0, 0.0, Q, Qc, burn, net, mi * intake.h - leaving[1]]
+        if two:
+            for new, (share, part) in zip((True, False), cyl.walls(V)):
+                cyl.heat(new, self.wall_heat(x, *part) * share)
+            dy[-5:] = cyl.dz
+        dy /= self.omega
+        dy[1] -= p * dV
+        dy[5] += pc * dV
+        dy[q + 3], dy[q + 4] = p * dV, -pc * dV
+        if log is not None:
+            R = self.gas.R(min(max(y[2] / y[0], 0.0), 1.0))
+            log.update(p=p, T=p * V / (y[0] * R), pc=pc, Tc=case["T"], chi=getattr(cyl, "chi", 0.0))
+            log["net"] = [pc - p if g["ease"] is None else y[self.flow_at(i)] for i, g in enumerate(self.groups)]
+            log["fill"] = [ms * s.RT / pc / g["Vd"] for (ms, _, s), g in zip(case["slugs"], self.groups)]
+        return dy
+
+    def cylinder(self, y, V, two):
+        if two:
+            cyl = TwoZones(self.gas, y[:4], y[-5:], V, self.zone_mf, self.tau)
+            self.tau = cyl.tau
+            return cyl
+        cyl = OneZone(self.gas, y[:4], V, self.guess[0])
+        self.guess = (cyl.gas.T, self.guess[1])
+        return cyl
+
+    def crankcase(self, y, Vcc):
+        """Mixed temperature, slugs of the ducts as (mass, potential temperature, gas), the rest, the pressure."""
+        gas = self.gas
         M, UM, BM, OM = y[4:8]
         Tm, _, Rm = gas.T_of_u(BM / M, UM / M, self.guess[1])
-        self.guess = (T, Tm)
+        self.guess = (self.guess[0], Tm)
         pm = M * Rm * Tm / Vcc
         theta_m = Tm * (self.p0 / pm) ** 0.25
         slugs, mr, Ur, Br, Or, pv = [], M, UM, BM, OM, 0.0
@@ -371,110 +416,107 @@ class Engine:
             bs = (Bs + mf * BM / M) / (ms + mf)
             os_ = (Os + mf * OM / M) / (ms + mf)
             Ts = ths * (pm / self.p0) ** 0.25
-            cps, hs, Rs = gas.at(min(max(bs, 0.0), 1.0), Ts)
-            slugs.append([ms, bs, os_, ths, Ts, cps, hs, Rs])
-            mr, Ur, Br, Or = mr - ms, Ur - ms * (hs - Rs * Ts), Br - Bs, Or - Os
-            pv += ms * Rs * Ts
+            slug = Stream(bs, os_, Ts, *gas.at(min(max(bs, 0.0), 1.0), Ts))
+            slugs.append((ms, ths, slug))
+            mr, Ur, Br, Or = mr - ms, Ur - ms * (slug.h - slug.RT), Br - Bs, Or - Os
+            pv += ms * slug.RT
         br, orr = Br / mr, Or / mr
         Tr, _, Rr = gas.T_of_u(br, Ur / mr, Tm)
-        cpr, hr, Rr = gas.at(min(max(br, 0.0), 1.0), Tr)
-        pc = (mr * Rr * Tr + pv) / Vcc
-        dy = np.zeros(len(y))
-        q = 8 + 4 * n
-        back_total, net_total, area_total = 0.0, 0.0, 0.0
+        rest = Stream(br, orr, Tr, *gas.at(min(max(br, 0.0), 1.0), Tr))
+        return dict(T=Tm, slugs=slugs, rest=rest, p=(mr * rest.RT + pv) / Vcc)
+
+    def transfers(self, dy, y, x, cyl, case):
+        """Books what passes the transfers; returns the streams that come forward and the net mass rate."""
+        n = len(self.groups)
+        q, p, pc, rest = 8 + 4 * n, cyl.p, case["p"], case["rest"]
+        out, old = cyl.at_the_windows()
+        coming, net = [], 0.0
         for i, g in enumerate(self.groups):
-            ms, bs, os_, ths, Ts, cps, hs, Rs = slugs[i]
             a = g["cd"] * self.area(g["w"], x)
+            if a <= 0:
+                continue
+            ms, ths, slug = case["slugs"][i]
             k = 8 + 4 * i
-            Vsl = ms * Rs * Ts / pc
-            if a > 0 and g["ease"] is not None:
+            wgt = 1 - math.exp(-ms / g["md"])
+            f1, f2, rev = 0.0, 0.0, 0.0
+            if g["ease"] is not None:
                 flow = y[self.flow_at(i)]
-                wgt = 1 - math.exp(-ms / g["md"])
-                ps, pr = wgt / math.sqrt(Rs * Ts), (1 - wgt) / math.sqrt(Rr * Tr)
-                share = ps / (ps + pr)
-                rt = 1.0 / (ps + pr) ** 2
-                kap = Rr / cpr + share * (Rs / cps - Rr / cpr)
-                dy[self.flow_at(i)] = column_rate(flow, g["ease"], (0.0, 0.0), a, pc, rt, kap, p, R * T, R / cp)
+                ps, pr = wgt / math.sqrt(slug.RT), (1 - wgt) / math.sqrt(rest.RT)
+                share, rt = ps / (ps + pr), 1.0 / (ps + pr) ** 2
+                kap = rest.kappa + share * (slug.kappa - rest.kappa)
+                dy[self.flow_at(i)] = column_rate(flow, g["ease"], (0.0, 0.0), a, pc, rt, kap, p, out.RT, out.kappa)
                 f1, f2 = max(flow, 0.0) * share, max(flow, 0.0) * (1 - share)
                 rev = max(-flow, 0.0)
-                u = min(1.0, max(0.0, (Vsl / g["Vd"] - 0.98) / 0.02))
-                ov = rev * u * u * (3 - 2 * u) * (R * T) / (Rs * Ts)
-            elif a > 0:
-                if p <= pc:
-                    wgt = 1 - math.exp(-ms / g["md"])
-                    f1 = wgt * orifice(a, pc, Rs * Ts, Rs / cps, p)
-                    f2 = (1 - wgt) * orifice(a, pc, Rr * Tr, Rr / cpr, p)
-                    rev = ov = 0.0
-                else:
-                    f1 = f2 = 0.0
-                    rev = orifice(a, p, R * T, R / cp, pc)
-                    u = min(1.0, max(0.0, (Vsl / g["Vd"] - 0.98) / 0.02))
-                    ov = rev * u * u * (3 - 2 * u) * (R * T) / (Rs * Ts)
-            if a > 0:
-                inm, inu = f1 + f2 - rev, f1 * hs + f2 * hr - rev * h
-                inb, ino = f1 * bs + f2 * br - rev * b, f1 * os_ + f2 * orr - rev * o
-                dy[0] += inm; dy[1] += inu; dy[2] += inb; dy[3] += ino
-                dy[4] -= inm; dy[5] -= inu; dy[6] -= inb; dy[7] -= ino
-                dy[k] = rev - f1 - ov
-                dy[k + 1] = rev * b - (f1 + ov) * bs
-                dy[k + 2] = rev * T * (self.p0 / pc) ** 0.25 - (f1 + ov) * ths
-                dy[k + 3] = rev * o - (f1 + ov) * os_
-                back_total += rev; net_total += inm
-                dy[q + 10 + 3 * i] = rev
-                dy[q + 11 + 3 * i] = rev * b
-                dy[q + 12 + 3 * i] = ov * Rs * Ts / pc / g["Vd"]
-        ae = self.ex_cd * self.area(self.ex_w, x)
+            elif p <= pc:
+                f1 = wgt * orifice(a, pc, slug.RT, slug.kappa, p)
+                f2 = (1 - wgt) * orifice(a, pc, rest.RT, rest.kappa, p)
+            else:
+                rev = orifice(a, p, out.RT, out.kappa, pc)
+            u = min(1.0, max(0.0, (ms * slug.RT / pc / g["Vd"] - 0.98) / 0.02))
+            over = rev * u * u * (3 - 2 * u) * out.RT / slug.RT
+            for j, f in enumerate((lambda s: 1.0, lambda s: s.h, lambda s: s.b, lambda s: s.o)):
+                passed = f1 * f(slug) + f2 * f(rest) - rev * f(out)
+                dy[j] += passed
+                dy[4 + j] -= passed
+            dy[k] = rev - f1 - over
+            dy[k + 1] = rev * out.b - (f1 + over) * slug.b
+            dy[k + 2] = rev * out.T * (self.p0 / pc) ** 0.25 - (f1 + over) * ths
+            dy[k + 3] = rev * out.o - (f1 + over) * slug.o
+            net += f1 + f2 - rev
+            dy[q + 10 + 3 * i : q + 13 + 3 * i] = rev, rev * out.b, over * slug.RT / pc / g["Vd"]
+            coming += [(f, s) for f, s in ((f1, slug), (f2, rest)) if f > 0]
+            cyl.blown_back(rev, old)
+        cyl.delivered(coming, self.entrainment)
+        return coming, net
+
+    def exhaust(self, dy, x, cyl, coming):
+        """Mass, energy, burned and old mass that leave through the exhaust, and the mass rate."""
+        area = self.ex_cd * self.area(self.ex_w, x)
         if self.exit:
-            ae = series(ae, self.exit)
-        if p >= self.pb:
-            me = orifice(ae, p, R * T, R / cp, self.pb)
-            e = (me, me * h, me * b, me * o)
+            area = series(area, self.exit)
+        if cyl.p >= self.pb:
+            conductance = lambda kappa: area * math.sqrt(cyl.p) * psi(self.pb / cyl.p, kappa) if area > 0 else 0.0
+            parts = cyl.through_exhaust(self.law, coming, conductance)
         else:
-            me = -orifice(ae, self.pb, self.back[0], self.back[1], p)
-            e = (me, me * self.back[2], me, me)
+            back = orifice(area, self.pb, self.back.RT, self.back.kappa, cyl.p)
+            cyl.returned(back, self.back)
+            parts = [(-back, self.back)]
+        leaving = [sum(m * v for m, v in ((m, f(s)) for m, s in parts)) for f in (lambda s: 1.0, lambda s: s.h, lambda s: s.b, lambda s: s.o)]
         for j in range(4):
-            dy[j] -= e[j]
-        ai = self.i_cd * self.intake_area(th)
+            dy[j] -= leaving[j]
+        return leaving, leaving[0]
+
+    def intake(self, th, case):
+        area = self.i_cd * self.intake_area(th)
         if self.venturi:
-            ai = series(ai, self.venturi)
-        if self.p0 >= pc:
-            mi = orifice(ai, self.p0, self.fresh[0], self.fresh[1], pc)
-            ii = (mi, mi * self.fresh[2], 0.0, 0.0)
-        else:
-            mi = -orifice(ai, pc, Rr * Tr, Rr / cpr, self.p0)
-            ii = (mi, mi * hr, mi * br, mi * orr)
-        for j in range(4):
-            dy[4 + j] += ii[j]
-        burn = 0.0
-        if charge is not None and self.b0 < th < self.b0 + self.bd:
-            yy = (th - self.b0) / self.bd
-            burn = self.eta * charge * self.wa * (self.wm + 1) * yy**self.wm * math.exp(-self.wa * yy ** (self.wm + 1)) / (1 - math.exp(-self.wa)) / self.bd * w
-            dy[2] += burn
-            dy[3] += burn * (1 - o) / (1 - b) if b < 1 - 1e-9 else 0.0
+            area = series(area, self.venturi)
+        if self.p0 >= case["p"]:
+            return orifice(area, self.p0, self.fresh.RT, self.fresh.kappa, case["p"]), self.fresh
+        return -orifice(area, case["p"], case["rest"].RT, case["rest"].kappa, self.p0), case["rest"]
+
+    def burning(self, th, charge):
+        if charge is None or not self.b0 < th < self.b0 + self.bd:
+            return 0.0
+        y, form = (th - self.b0) / self.bd, self.wm + 1
+        slope = self.wa * form * y**self.wm * math.exp(-self.wa * y**form) / (1 - math.exp(-self.wa))
+        return self.eta * charge * slope / self.bd * self.omega
+
+    def wall_heat(self, x, T, cp, rho):
+        if not (T > 0 and rho > 0):
+            raise ArithmeticError("a trial step outside what gas can be")
         mu = 1.458e-6 * T**1.5 / (T + 110.4)
-        hc = self.ha * (cp * mu / 0.7) / self.bore * (m / V * self.cm * self.bore / mu) ** 0.7
+        hc = self.ha * (cp * mu / 0.7) / self.bore * (rho * self.cm * self.bore / mu) ** 0.7
         Ah, Ap, Al = self.har * self.A, self.car * self.A, math.pi * self.bore * (x + self.deck)
-        Q = sum(Ai * (hc * (T - Tw) + self.hc * (T**4 - Tw**4)) for Ai, Tw in ((Ah, self.Th), (Ap, self.Tp), (Al, self.Tl)))
-        Qc = self.Gcc * (Tr - self.Tcc)
-        dy[1] -= Q
-        dy[5] -= Qc
-        dy[q : q + 10] = [ii[0] - ii[2], me if me < 0 else 0.0, e[0] - e[2], 0.0, 0.0, Q, Qc, burn, net_total, ii[1] - e[1]]
-        dy /= w
-        dy[1] -= p * dV
-        dy[5] += pc * dV
-        dy[q + 3], dy[q + 4] = p * dV, -pc * dV
-        if log is not None:
-            log.update(p=p, T=T, pc=pc, Tc=Tm, net=[pc - p if g["ease"] is None else y[self.flow_at(i)] for i, g in enumerate(self.groups)], fill=[s[0] * s[7] * s[4] / pc / g["Vd"] for s, g in zip(slugs, self.groups)])
-        return dy
+        return sum(Ai * (hc * (T - Tw) + self.hc * (T**4 - Tw**4)) for Ai, Tw in ((Ah, self.Th), (Ap, self.Tp), (Al, self.Tl)))
 
     def flow_at(self, i):
         """Where a column's flow stands: after everything else."""
         n = len(self.groups)
         return 8 + 4 * n + 10 + 3 * n + i
 
-    def see(self, th, y, scav=True, charge=None):
+    def see(self, th, y, two=False, charge=None):
         log = {}
-        self.rates(th, y, scav, charge, log)
+        self.rates(th, y, two, charge, log)
         return log
 
     def cold(self):
@@ -485,15 +527,15 @@ class Engine:
             cp, h, R = self.gas.at(b, T)
             m = p * self.p0 * V / (R * T)
             y[4 * k : 4 * k + 4] = [m, m * (h - R * T), m * b, m if k == 0 else m * b]
-        self.guess = (1300.0, 330.0)
+        self.guess, self.tau = (1300.0, 330.0), 1.0
         return y
 
     def cycle(self, y0, rtol=1e-9):
         n = len(self.groups)
         q = 8 + 4 * n
-        y = np.concatenate([y0, np.zeros(10 + 4 * n)])
+        y = np.concatenate([y0, np.zeros(10 + 4 * n + 5)])
         y[3] = y[0]
-        marks = {self.EO, self.EC, self.TC, self.EO + 2 * math.pi, self.b0, self.b0 + self.bd}
+        marks = {self.EO, self.EC, self.TO, self.TC, self.EO + 2 * math.pi, self.b0, self.b0 + self.bd}
         ws = list(self.ex_w)
         for g in self.groups:
             ws += g["w"]
@@ -519,18 +561,26 @@ class Engine:
         atol[q + 3 : q + 7] = 1e-8
         atol[q + 10 + 3 * n :] = 1e-9
         atol[q + 9] = 1e-8
-        out, charge, scav = {}, None, False
+        atol[-5:] = 1e-14, 1e-14, 1e-14, 1e-11, 1e-11
+        out, charge = {}, None
         out["EO"] = self.see(self.EO, y)
         late, turned = None, [None] * n
         peak = 0.0
         for a, b in zip(marks, marks[1:]):
             if abs(a - self.TO) < 1e-9:
                 out["TO"] = self.see(a, y)
+                y[-5:] = 0.0, 0.0, 0.0, 0.0, y[0] * out["TO"]["T"] * (self.p0 / out["TO"]["p"]) ** 0.25
+                self.tau = (out["TO"]["p"] / self.p0) ** 0.25
             if abs(a - self.EC) < 1e-9:
                 charge = y[0] - y[2]
-                out["EC"] = y[:4].copy()
+                out["EC"], out["mixed"] = y[:4].copy(), self.see(a, y)
+                out["unmixed"] = self.see(a, y, self.law is not None)
+                out["unmixed"]["new"] = y[-5] / y[0] if self.law else float("nan")
+            two = self.law is not None and self.TO - 1e-9 < a < self.EC - 1e-9
+            if not two:
+                y[-5:] = 0.0
             watching = self.TO - 1e-9 <= a < self.TC and (late is None or any(t is None for t in turned))
-            sol = solve_ivp(lambda t, z: self.rates(t, z, scav, charge), (a, b), y, method="DOP853", rtol=rtol, atol=atol, dense_output=watching or b > 2 * math.pi - 0.1 and a < 2 * math.pi + 1.2)
+            sol = solve_ivp(lambda t, z: self.rates(t, z, two, charge), (a, b), y, method="DOP853", rtol=rtol, atol=atol, dense_output=watching or b > 2 * math.pi - 0.1 and a < 2 * math.pi + 1.2)
             assert sol.success, sol.message
             if watching:
                 ts = np.linspace(a + 1e-7, b, 60)
@@ -544,7 +594,7 @@ class Engine:
                             return brentq(f, ts[i - 1], ts[i], xtol=1e-10)
                     return None
 
-                seen = lambda t: self.see(t, sol.sol(t))
+                seen = lambda t: self.see(t, sol.sol(t), two)
                 if late is None:
                     late = crossing(lambda t: (lambda s: s["pc"] - s["p"])(seen(t)))
                 for i, g in enumerate(self.groups):
@@ -556,7 +606,7 @@ class Engine:
                         k = q + 10 + 3 * i
                         mass = z[k]
                         some = mass > 0
-                        turned[i] = dict(mass=mass, burned=z[k + 1], duration=max(t_turn - g["open"], 0.0) if some else 0.0, penetration=self.see(t_turn, z)["fill"][i] + z[k + 2] if some else 0.0)
+                        turned[i] = dict(mass=mass, burned=z[k + 1], duration=max(t_turn - g["open"], 0.0) if some else 0.0, penetration=self.see(t_turn, z, two)["fill"][i] + z[k + 2] if some else 0.0)
             if sol.sol is not None and a >= self.EC:
                 for t in np.linspace(max(a, 2 * math.pi - 0.1), min(b, 2 * math.pi + 1.2), 400):
                     if a <= t <= b:
@@ -570,15 +620,17 @@ class Engine:
 
     def settle(self, limit=1e-7):
         y = self.cold()
+        anderson = Anderson(y)
         for cycle in range(200):
             tight = cycle > 3
             new, out = self.cycle(y, 1e-9 if tight else 1e-8)
             change = max(abs(new[0] / y[0] - 1), abs(new[4] / y[4] - 1), abs(new[2] / new[0] - y[2] / y[0]), abs(new[6] / new[4] - y[6] / y[4]), abs(new[7] / new[4] - y[7] / y[4]), abs((new[1] - y[1]) / new[0] / 1e6), abs((new[5] - y[5]) / new[4] / 1e6))
-            old, y = y, new
+            old, image = y, new
+            y = anderson.next(y, new) if self.law is not None and cycle > 5 and change > 1e-6 else new
             print(f"# {self.rpm} cycle {cycle + 1} change {change:.2e}", file=sys.stderr, flush=True)
             if change < limit and tight:
                 break
-        return old, y, out, cycle + 1
+        return old, image, out, cycle + 1
 
     def results(self):
         y0, y1, out, cycles = self.settle()
@@ -612,18 +664,58 @@ class Engine:
                  power_kw=bmep * self.Vs * self.rpm / 60 / 1e3, peak_pressure_bar=out["peak"] / 1e5,
                  trapped_mass_mg=m * 1e6, burned_mass_mg=burnt * 1e6, heat_to_walls_j=Q,
                  fuel_mass_mg=(1 - self.alpha) * fresh_in * 1e6)
+        if self.law is not None:
+            mixed, apart = out["mixed"], out["unmixed"]
+            r |= dict(cylinder_temperature_at_exhaust_closing_k=mixed["T"],
+                      cylinder_pressure_at_exhaust_closing_bar=mixed["p"] / 1e5,
+                      cylinder_pressure_before_mixing_bar=apart["p"] / 1e5,
+                      new_zone_mass_share_before_mixing=apart["new"],
+                      new_zone_volume_share_before_mixing=apart["chi"],
+                      unburned_leftover_mg=(O - B) * 1e6,
+                      leftover_over_burned_at_exhaust_closing=(O - B) / B,
+                      leftover_over_burned_at_exhaust_opening=(y0[0] - y0[2]) / y0[2])
         stored = (y1[1] + y1[5]) - (y0[1] + y0[5])
         energy = hflow - Q - Qc - work - work_c - stored
         print(f"# {self.rpm}: {cycles} cycles, energy balance {energy:.2e} J", file=sys.stderr)
         return r
 
 
+class Anderson:
+    """Anderson's acceleration of the settled cycle's search, on the state scaled by its own size."""
+
+    def __init__(self, y, memory=6):
+        self.memory, self.xs, self.fs = memory, [], []
+        self.scale = np.abs(y) + 1e-7
+        self.scale[1], self.scale[5] = 1e6 * y[0], 1e6 * y[4]
+        self.scale[10::4] = 1e-4
+
+    def next(self, y, image):
+        x, f = y / self.scale, (image - y) / self.scale
+        self.xs, self.fs = [*self.xs, x][-self.memory :], [*self.fs, f][-self.memory :]
+        if len(self.xs) < 2:
+            return image
+        dx, df = np.diff(self.xs, axis=0).T, np.diff(self.fs, axis=0).T
+        weights = np.linalg.lstsq(df, f, rcond=1e-10)[0]
+        new = (x + f - (dx + df) @ weights) * self.scale
+        new[8:] = np.maximum(new[8:], 0.0)
+        return new
+
+
 def main():
-    words = [v for v in sys.argv[1:] if v != "--bare"]
-    path, speeds = words[0], [float(v) for v in words[1:]]
-    name = path.rsplit("/", 1)[-1].removesuffix(".toml") + (" bare" if BARE else "")
-    for rpm in speeds:
-        for key, value in Engine(path, rpm).results().items():
+    arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    arguments.add_argument("engine")
+    arguments.add_argument("rpm", nargs="+", type=float)
+    arguments.add_argument("--bare", action="store_true", help="transfer ducts without the inertia of their columns")
+    arguments.add_argument("--zones", type=int, choices=(1, 2), default=1)
+    arguments.add_argument("--law", default="default", help="default, mixing, displacement, or a two-part law's displaced part")
+    arguments.add_argument("--short", type=float, default=0.0, help="share of the short circuit")
+    given = arguments.parse_args()
+    law = zones.named(given.law, given.short) if given.zones == 2 else None
+    name = given.engine.rsplit("/", 1)[-1].removesuffix(".toml") + (" bare" if given.bare else "")
+    if law:
+        name += f",{given.law},{given.short:g}"
+    for rpm in given.rpm:
+        for key, value in Engine(given.engine, rpm, given.bare, law).results().items():
             print(f"{name},{rpm:.0f},{key},{value:.10g}", flush=True)
 
 

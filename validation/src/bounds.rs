@@ -27,16 +27,17 @@ pub fn keeps(p: &Point, most_imbalance: f64) -> Result<(), String> {
             demand(value.is_finite(), &|| format!("{} = {value}", column.key))?;
         }
     }
-    let product = s.delivery_ratio * s.trapping_efficiency;
+    let product = s.delivery_ratio * s.trapping_efficiency.unwrap_or_default();
     let gap = s.charging_efficiency - product;
     demand(gap.abs() <= 1e-15, &|| format!("charging is not delivery times trapping: {gap:e}"))?;
-    // a cycle that changes by the residual may stand off from the one that repeats by many times as much
-    let drift = 1e-4 + 30.0 * p.verdict.residual();
     for (name, share) in [
         ("scavenging efficiency", s.scavenging_efficiency),
         ("burned share of the crankcase", s.crankcase_burned_fraction),
+        ("of it from hot backflow", s.crankcase_burned_hot),
+        ("of it from late backflow", s.crankcase_burned_late),
+        ("of it from blow-by", s.crankcase_burned_blow_by),
     ] {
-        demand((-drift..=1.0 + drift).contains(&share), &|| format!("{name} {share}"))?;
+        demand((0.0..=1.0).contains(&share), &|| format!("{name} {share}"))?;
     }
     let peak = s.peak_pressure * (1.0 + 100.0 * p.verdict.residual());
     demand(peak >= s.cylinder_pressure_eo, &|| format!("peak {peak:e} below exhaust opening"))?;
@@ -57,20 +58,14 @@ pub fn keeps(p: &Point, most_imbalance: f64) -> Result<(), String> {
     demand(rest.abs() < 1e-12, &|| format!("burned gas by source does not add up: {rest:e}"))
 }
 
-/// Demands what holds of trapping. Through a leak of the crankcase fresh gas comes in that the intake has not
-/// delivered; then nothing bounds the ratio from above.
+/// Demands what holds of trapping: a share where anything is delivered, else none.
 ///
 /// # Errors
 /// The bound that does not hold, in words.
 pub fn keeps_trapping(p: &Point) -> Result<(), String> {
-    let trapping = p.summary.trapping_efficiency;
-    // unburned gas of earlier cycles that goes out through the intake lowers the net intake without being new:
-    // where nothing is lost the ratio passes 1, in one engine of ten thousand by more than a hundredth; a cycle
-    // that does not repeat keeps what an earlier one delivered
-    let most = 1.02 + 10.0 * p.verdict.residual();
-    // an engine at cranking speed that breathes out on balance has no share of its delivery to keep
-    let breathes_out = p.summary.delivery_ratio <= 0.0;
-    let held = breathes_out
-        || trapping >= -1e-4 && (trapping <= most || p.summary.crankcase_leak_mass != 0.0);
-    if held { Ok(()) } else { Err(format!("trapping {trapping}")) }
+    match (p.summary.trapping_efficiency, p.standstill) {
+        (Some(share), None) if (0.0..=1.0).contains(&share) => Ok(()),
+        (None, Some(_)) => Ok(()),
+        (trapping, standstill) => Err(format!("trapping {trapping:?}, {standstill:?}")),
+    }
 }

@@ -20,10 +20,18 @@ pub struct Tally {
     pub refused: Counts,
     /// Settled.
     pub settled: usize,
+    /// Would not run: nothing is delivered.
+    pub standing: usize,
+    /// Repeating after several turns only.
+    pub of_several_turns: Vec<usize>,
     /// Not settled, by the quantity that still drifts.
     pub not_settled: Counts,
     /// Not computed, by cause.
     pub failed: Counts,
+    /// Of those not settled, the ones that make power.
+    pub open_with_power: Vec<usize>,
+    /// Settled or repeating ones that make power.
+    pub with_power: usize,
     /// Numbers of those that panicked.
     pub panicked: Vec<usize>,
     /// Broken bounds, in words.
@@ -82,6 +90,8 @@ impl Tally {
     pub fn add(&mut self, other: Self) {
         self.tried += other.tried;
         self.settled += other.settled;
+        self.standing += other.standing;
+        self.of_several_turns.extend(other.of_several_turns);
         for (mine, counts) in [
             (&mut self.refused, other.refused),
             (&mut self.not_settled, other.not_settled),
@@ -92,6 +102,8 @@ impl Tally {
             }
         }
         self.panicked.extend(other.panicked);
+        self.open_with_power.extend(other.open_with_power);
+        self.with_power += other.with_power;
         self.broken.extend(other.broken);
         self.examples.extend(other.examples);
         self.worst_balance = worse(self.worst_balance, other.worst_balance);
@@ -113,10 +125,19 @@ impl Tally {
             }
         };
         match &point.verdict {
+            _ if point.standstill.is_some() => self.standing += 1,
             Verdict::Settled { .. } => self.settled += 1,
+            Verdict::Repeats { .. } => self.of_several_turns.push(index),
             Verdict::NotSettled { residual, slowest, .. } => {
                 self.not_settled.entry(slowest.clone()).or_default().push(index);
                 self.worst_residual = worse(self.worst_residual, (*residual, index));
+            }
+        }
+        if point.summary.power > 0.0 && point.standstill.is_none() {
+            if point.verdict.settled() {
+                self.with_power += 1;
+            } else {
+                self.open_with_power.push(index);
             }
         }
         let held = bounds::keeps(point, balance).and_then(|()| bounds::keeps_trapping(point));
@@ -145,10 +166,12 @@ impl fmt::Display for Tally {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         writeln!(
             f,
-            "{} engines: {} refused, {} settled, {} not settled, {} not computed, {} panicked, {} with a broken bound",
+            "{} engines: {} refused, {} settled, {} repeating after several turns, {} would not run, {} not settled, {} not computed, {} panicked, {} with a broken bound",
             self.tried,
             self.refusals(),
             self.settled,
+            self.of_several_turns.len(),
+            self.standing,
             self.open(),
             self.failures(),
             self.panicked.len(),
@@ -164,6 +187,13 @@ impl fmt::Display for Tally {
                 writeln!(f, "  {title}: {} × {cause}: {first:?}", engines.len())?;
             }
         }
+        writeln!(
+            f,
+            "  of those that make power {} have an answer, {} have none: {:?}",
+            self.with_power,
+            self.open_with_power.len(),
+            self.open_with_power
+        )?;
         writeln!(
             f,
             "  worst balance {:.1e} (engine {})",

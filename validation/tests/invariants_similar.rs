@@ -24,7 +24,7 @@ fn settled(text: &str, rpm: f64) -> Option<Point> {
 fn intensive(s: &Summary) -> [(&'static str, f64); 10] {
     [
         ("delivery ratio", s.delivery_ratio),
-        ("trapping efficiency", s.trapping_efficiency),
+        ("trapping efficiency", s.trapping_efficiency.unwrap()),
         ("scavenging efficiency", s.scavenging_efficiency),
         ("pressure at exhaust opening", s.cylinder_pressure_eo),
         ("pressure at transfer opening", s.cylinder_pressure_to),

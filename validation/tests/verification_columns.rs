@@ -181,7 +181,7 @@ fn headline(p: &Point) -> [f64; 5] {
     let s = &p.summary;
     [
         s.delivery_ratio,
-        s.trapping_efficiency,
+        s.trapping_efficiency.unwrap(),
         s.cylinder_pressure_to,
         s.crankcase_pressure_to,
         s.bmep,

@@ -149,7 +149,7 @@ fn headline(point: &Point) -> [f64; 7] {
     let s = &point.summary;
     [
         s.delivery_ratio,
-        s.trapping_efficiency,
+        s.trapping_efficiency.unwrap(),
         s.cylinder_pressure_eo,
         s.cylinder_pressure_to,
         s.crankcase_pressure_to,

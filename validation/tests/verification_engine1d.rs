@@ -49,7 +49,7 @@ fn headlines(point: &Point) -> [(&'static str, f64); 6] {
         ("power", s.power),
         ("imep", s.imep),
         ("delivery ratio", s.delivery_ratio),
-        ("trapping efficiency", s.trapping_efficiency),
+        ("trapping efficiency", s.trapping_efficiency.unwrap()),
         ("charging efficiency", s.charging_efficiency),
         ("cylinder pressure at transfer opening", s.cylinder_pressure_to),
     ]

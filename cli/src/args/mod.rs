@@ -398,6 +398,12 @@ pub(crate) struct CompareArgs {
     /// Change a number of the engine file of the second build, as PATH=VALUE; may be given several times.
     #[arg(long = "set", value_name = "PATH=VALUE")]
     pub(crate) set: Vec<String>,
+    /// Weigh this change against that of --set, as PATH=VALUE; may be given several times.
+    #[arg(long = "or", value_name = "PATH=VALUE")]
+    pub(crate) other: Vec<String>,
+    /// What the engine is for: which limits the second build is held against.
+    #[arg(long = "use", value_name = "USE", default_value = "touring")]
+    pub(crate) usage: Use,
     /// Speed at which simulated results are compared.
     #[arg(value_parser = speed, long, value_name = "RPM", default_value_t = 7000.0)]
     pub(crate) rpm: f64,

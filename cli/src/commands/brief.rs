@@ -66,12 +66,14 @@ pub(super) fn rows(text: &mut String, bench: &Bench) {
     }
     for (words, key, unit) in ROWS {
         let Some((value, error)) = bench.fact(key) else { continue };
-        let error = format!("± {} {unit}", half_width(error));
+        let error = format!("± {} {unit}", half_width(error)).trim_end().to_owned();
         match bench.before(key) {
             None => {
                 let _ =
                     writeln!(text, "  {words:<24}{:>8} {error}{}", number(value), more(bench, key));
             }
+            // an intake that stays as it is needs no row
+            Some(old) if key.starts_with("intake") && (value - old).abs() < 5e-3 => {}
             Some(old) => {
                 let _ = writeln!(
                     text,
@@ -124,8 +126,14 @@ pub(super) fn and(parts: &[String]) -> String {
 
 /// The sentence that ends the answer.
 pub(super) fn answer(text: &mut String, bench: &Bench, ask: Option<Ask>) {
-    if matches!(ask, Some(Ask::Squish | Ask::Width)) {
-        let _ = writeln!(text, "{}", wrapped(studies::CUT));
+    if matches!(ask, Some(Ask::Squish | Ask::Width | Ask::Spacer)) {
+        let _ = writeln!(text, "{}", wrapped(&studies::beside_a_cut()));
+    }
+    if ask.is_some() {
+        let items: Vec<Item> = bench.judged.iter().map(|j| j.item.clone()).collect();
+        let verdict = judge(&items).sentence(&items);
+        let words = format!("For {} use the engine {verdict}.", bench.usage.word());
+        let _ = writeln!(text, "{}\n", wrapped(&words));
     }
     let sentence = match ask {
         None => Some(timings(bench)),
@@ -152,19 +160,23 @@ fn told(bench: &Bench, key: &str, unit: &str) -> String {
 
 fn timings(bench: &Bench) -> String {
     let items: Vec<Item> = bench.judged.iter().map(|j| j.item.clone()).collect();
-    let verdict = judge(&items);
-    let end = if bench.judged.iter().any(|j| j.standing == crate::limits::Standing::Near) {
-        "; --all shows what is near a limit, sources and cautions"
-    } else {
-        "; --all shows everything"
+    let all = judge(&items);
+    let broken = all.reasons.iter().filter(|r| r.verdict == Verdict::BreaksLimit).count();
+    // the most dangerous one is named here, the others with --all
+    let (sentence, more) = match all.reasons.first() {
+        Some(worst) if broken > 1 => {
+            let worst = [items[worst.item].clone()];
+            (judge(&worst).sentence(&worst), format!(", and {} more", broken - 1))
+        }
+        _ => (all.sentence(&items), String::new()),
     };
+    let get = |key: &str| bench.facts.get(key).map_or("unknown".to_owned(), number);
     format!(
-        "The exhaust is open for {}, the transfers for {}, with {} of blowdown; for {} use the engine {}{end}.",
-        told(bench, "exhaust_duration_deg", "°"),
-        told(bench, "transfer_duration_deg", "°"),
-        told(bench, "blowdown_deg", "°"),
-        bench.usage.word(),
-        verdict.sentence(&items)
+        "Exhaust {}°, transfers {}°, blowdown {}°: for {} use the engine {sentence}{more}; see --all.",
+        get("exhaust_duration_deg"),
+        get("transfer_duration_deg"),
+        get("blowdown_deg"),
+        bench.usage.word()
     )
 }
 

@@ -3,21 +3,26 @@
 use crate::Outcome;
 use crate::args::ChartArgs;
 use crate::chart;
-use crate::command::run::{complete, speeds_or, start};
 use crate::files::{self, Failure};
+use crate::session::engine::{speeds_or, start};
 
 /// Runs the command.
 pub(crate) fn run(args: &ChartArgs) -> Result<Outcome, Failure> {
     let mut runs = Vec::new();
     for file in &args.files {
-        let (scenario, hash) = super::run::load(file)?;
+        let (scenario, hash) = crate::session::engine::load(file)?;
         let speeds = speeds_or(args.rpm.as_deref(), &scenario.run_speeds)?;
         let first = args.files.iter().zip(&runs).take(1);
-        let first = first.map(|(file, run): (_, &super::Run)| (&**file, &run.scenario));
-        super::same_model(first.chain([(&**file, &scenario)]))?;
+        let first = first
+            .map(|(file, run): (_, &freshcharge_sim::studies::run::Run)| (&**file, &run.scenario));
+        crate::session::version::same_model(first.chain([(&**file, &scenario)]))?;
         runs.push(start(file, scenario, hash, &speeds, false, args.quiet)?);
     }
     let written = crate::session::charts::write(&args.out, &chart::overlaid(&runs)?)?;
     files::print(&format!("{}\n", written.join("\n")))?;
-    Ok(if runs.iter().all(complete) { Outcome::Done } else { Outcome::Incomplete })
+    Ok(if runs.iter().all(freshcharge_sim::studies::run::Run::complete) {
+        Outcome::Done
+    } else {
+        Outcome::Incomplete
+    })
 }

@@ -4,20 +4,20 @@ use std::fmt::Write as _;
 
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::{EngineSpec, PieceForm, Pipework};
-use freshcharge_sim::studies::{Item, half_width};
+use freshcharge_sim::studies::{Item, beside_a_cut, half_width};
 use freshcharge_sim::units::{CM3, DEG, MM};
 use freshcharge_sim::workshop::{self, Contribution, Fact, Facts, Section, Spread};
 use serde_json::json;
 
 use super::brief::{self, Bench};
-use super::run::{load, speeds_or, with_set};
-use super::stacks;
 use crate::Outcome;
 use crate::args::CheckArgs;
 use crate::export;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
 use crate::limits::{self, Judge, Limit, Standing};
+use crate::present::stacks;
+use crate::session::engine::{load, speeds_or, with_set};
 
 /// A limit held against a fact.
 pub(crate) struct Judged<'a> {
@@ -89,6 +89,7 @@ fn everything(text: &mut String, bench: &Bench) {
     verdicts(text, bench.judged, bench.usage.word());
     gains(text, scenario, bench.facts, bench.speeds);
     repeat_first(text, bench.facts, bench.spreads, bench.errors);
+    let _ = writeln!(text, "{}\n", wrapped(&beside_a_cut()));
 }
 
 /// At most three of the speeds: lowest, middle, highest.

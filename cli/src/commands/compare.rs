@@ -5,16 +5,18 @@ use std::fmt::Write as _;
 use freshcharge_sim::cycle::{Settings, simulate};
 use freshcharge_sim::result::COLUMNS;
 use freshcharge_sim::scenario::{Scenario, Value, general};
+use freshcharge_sim::studies::{Against, Item, Verdict, beside_a_cut, judge};
 use freshcharge_sim::workshop::{self, Facts};
 use rayon::prelude::*;
 
 use super::check::spreads;
-use super::run::{load, with_set};
-use super::stacks;
+use super::variant;
 use crate::Outcome;
 use crate::args::CompareArgs;
-use crate::export::layout::number;
+use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
+use crate::present::stacks;
+use crate::session::engine::{load, with_set};
 
 /// Simulated results that are compared.
 const SIMULATED: &[&str] = &[
@@ -38,7 +40,9 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let (after, _) = load(args.after.as_ref().unwrap_or(&args.before))?;
     let after = with_set(after, &args.set)?;
     let second = args.after.as_ref().unwrap_or(&args.before);
-    super::same_model([(&*args.before, &before), (&**second, &after)].into_iter())?;
+    crate::session::version::same_model(
+        [(&*args.before, &before), (&**second, &after)].into_iter(),
+    )?;
     let speeds = [args.rpm];
     let mut text = format!("{}  →  {}\n", before.spec.name, after.spec.name);
     let (line_before, line_after) = (stacks::line(&before), stacks::line(&after));
@@ -51,14 +55,25 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     facts(&mut text, &before, &after, &speeds);
     let ends = [simulated(&before.spec, args.rpm), simulated(&after.spec, args.rpm)];
     results(&mut text, args.rpm, &ends);
-    account(&mut text, &before, &after, args.rpm, &ends);
+    let most = account(&mut text, &before, &after, args.rpm, &ends);
+    let geometry = variant::geometry(&after, args.usage, args.rpm)?;
+    let _ = writeln!(text, "\n{}\n{}", wrapped(&geometry), wrapped(&beside_a_cut()));
+    let changed = |to: &Scenario| differing(&before, to).0;
+    let words = if args.other.is_empty() {
+        variant::compared((&before, &after), &changed(&after), most.as_ref(), args.rpm)
+    } else {
+        let other = with_set(before.clone(), &args.other)?;
+        let sets = [changed(&after), changed(&other)];
+        variant::weighed(&before, [&after, &other], [&sets[0], &sets[1]], args.rpm)
+    };
+    let _ = writeln!(text, "\n{}", wrapped(&words));
     files::print(&text)?;
     Ok(if ends.iter().all(Option::is_some) { Outcome::Done } else { Outcome::Incomplete })
 }
 
 /// The compared results; none where the engine cannot be simulated or does not settle.
 fn simulated(spec: &freshcharge_sim::spec::EngineSpec, rpm: f64) -> Option<Vec<f64>> {
-    let point = simulate(spec, rpm, &Settings::single()).ok().filter(|p| p.verdict.settled())?;
+    let point = simulate(spec, rpm, &Settings::single()).ok().filter(|p| p.usable())?;
     let value = |key: &&str| COLUMNS.iter().find(|c| c.key == *key).and_then(|c| (c.value)(&point));
     Some(SIMULATED.iter().map(|k| value(k).unwrap_or(f64::NAN)).collect())
 }
@@ -75,7 +90,11 @@ fn facts(text: &mut String, before: &Scenario, after: &Scenario, speeds: &[f64])
             continue;
         }
         let error = spread.half_width.hypot(wide_b[j].half_width);
-        let sure = if change.abs() > error { "" } else { "  within measurement error" };
+        let sure = if told_apart(fact.value, b.0[j].value, error) {
+            ""
+        } else {
+            "  within the error of your readings"
+        };
         let _ = writeln!(
             text,
             "{:<58}{:>10}{:>10}{:>10} {}{sure}",
@@ -86,6 +105,13 @@ fn facts(text: &mut String, before: &Scenario, after: &Scenario, speeds: &[f64])
             fact.unit
         );
     }
+}
+
+/// Whether two values of a fact differ by more than the error of their difference.
+fn told_apart(before: f64, after: f64, error: f64) -> bool {
+    let against = Against::Base { value: before, more_is_better: true };
+    let item = Item { words: String::new(), unit: String::new(), value: after, error, against };
+    judge(&[item]).verdict != Verdict::WithinError
 }
 
 fn shorten(words: &str, most: usize) -> String {
@@ -223,9 +249,10 @@ fn account(
     after: &Scenario,
     rpm: f64,
     ends: &[Option<Vec<f64>>; 2],
-) {
+) -> Option<(String, f64)> {
     let (numbers, others) = differing(before, after);
-    let [Some(a), Some(b)] = ends else { return };
+    let [Some(a), Some(b)] = ends else { return None };
+    let mut most: Option<(String, f64)> = None;
     let _ = writeln!(text, "\nOne change at a time, from the first build");
     let _ = write!(text, "{:<52}", "");
     for (_, head) in ACCOUNT {
@@ -243,6 +270,10 @@ fn account(
         match result {
             None => text.push_str("    cannot be run alone"),
             Some(result) => {
+                let torque = result[0] - a[0];
+                if groups.len() > 1 && most.as_ref().is_none_or(|m| m.1.abs() < torque.abs()) {
+                    most = Some((words.clone(), torque));
+                }
                 for (k, (i, _)) in ACCOUNT.iter().enumerate() {
                     let change = result[*i] - a[*i];
                     sums[k] += change;
@@ -261,4 +292,5 @@ fn account(
         let names: Vec<String> = others.iter().map(|o| general(o)).collect();
         let _ = writeln!(text, "Also different, not taken one by one: {}.", names.join(", "));
     }
+    most
 }

@@ -5,12 +5,12 @@ use std::fmt::Write as _;
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::workshop::Facts;
 
-use super::run::{load, with_set};
 use crate::Outcome;
 use crate::args::DiscArgs;
-use crate::chart::page::escape;
+use crate::chart::page::{cautioned, escape};
 use crate::chart::{canvas, pdf};
 use crate::files::{self, Failure};
+use crate::session::engine::{load, with_set};
 
 /// Diameters that can be printed [mm].
 const DIAMETERS: std::ops::RangeInclusive<f64> = 60.0..=400.0;
@@ -173,7 +173,7 @@ pub(crate) fn drawing(scenario: &Scenario, diameter: f64, counter_clockwise: boo
         foot + 4.5,
         env!("CARGO_PKG_VERSION")
     );
-    out
+    cautioned(&out)
 }
 
 #[cfg(test)]

@@ -8,13 +8,13 @@ use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::ModelVersion;
 use serde_json::json;
 
-use super::run::load;
 use crate::Outcome;
 use crate::args::FitArgs;
 use crate::export;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
 use crate::measured::{self, Quantity, Series};
+use crate::session::engine::load;
 
 /// Runs the command.
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Failure> {
@@ -31,7 +31,9 @@ pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Failure> {
     let series = measurable(&args.measured, &scenario)?;
     let data = data(&series, args.error);
     if let [engine, _] = &args.held_out[..] {
-        super::same_model([(&*args.file, &scenario), (&**engine, &load(engine)?.0)].into_iter())?;
+        crate::session::version::same_model(
+            [(&*args.file, &scenario), (&**engine, &load(engine)?.0)].into_iter(),
+        )?;
     }
     let fit = inquiry::fit(&scenario, &inputs, &data).map_err(|e| failure(&args.file, &e))?;
     let held = match &args.held_out[..] {

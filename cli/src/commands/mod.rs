@@ -15,7 +15,6 @@ mod hostile;
 mod motored;
 mod new;
 mod plan;
-mod plus_minus;
 mod portmap;
 mod recheck;
 mod report;
@@ -23,16 +22,11 @@ mod results;
 mod rig;
 mod run;
 mod sheet;
-mod stacks;
 mod sweep;
 mod target;
 mod trends;
+mod variant;
 mod version;
-mod words;
-
-pub(crate) use plus_minus::as_json as plus_minus_as_json;
-pub(crate) use run::{Row, Run, load};
-pub(crate) use version::same_model;
 
 use crate::Outcome;
 use clap::CommandFactory;

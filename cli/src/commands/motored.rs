@@ -11,12 +11,12 @@ use freshcharge_sim::sweep::figure;
 use freshcharge_sim::units::{BAR, CM3, ICE_POINT, MM2};
 use serde_json::json;
 
-use super::run::speeds_or;
 use crate::Outcome;
 use crate::args::RunArgs;
 use crate::export;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
+use crate::session::engine::speeds_or;
 
 /// Exponents between which p₀·CR^n is expected (common practice, no source).
 const BAND: [f64; 2] = [1.2, 1.3];
@@ -158,6 +158,17 @@ fn words(scenario: &Scenario, gauge: &Gauge, ratio: f64, readings: &[Reading]) -
             "At {:.0}/min the cycle did not settle; do not use that row.",
             r.point.rpm
         );
+    }
+    if let Some(r) = readings.first() {
+        let words = format!(
+            "At {:.0}/min expect the gauge to read {:.2} bar with {:.3} mm² of leak past the rings; {:.1} to {:.1} bar are usual for a trapped ratio of {ratio:.2} (common practice, no source).",
+            r.point.rpm,
+            r.reading / BAR,
+            gauge.leak / MM2,
+            low / BAR,
+            high / BAR
+        );
+        let _ = writeln!(text, "\n{}", wrapped(&words));
     }
     text
 }

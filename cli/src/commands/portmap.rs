@@ -9,13 +9,13 @@ use freshcharge_sim::spec::{StudHole, Window};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::window::Shape;
 
-use super::run::load;
 use super::sheet::face;
 use crate::Outcome;
 use crate::args::PortmapArgs;
-use crate::chart::page::escape;
+use crate::chart::page::{cautioned, escape};
 use crate::chart::{self, canvas};
 use crate::files::{self, Failure};
+use crate::session::engine::load;
 
 /// A window's outline along the wall and below the top face [mm].
 pub(crate) struct Outline {
@@ -262,7 +262,7 @@ pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outl
         env!("CARGO_PKG_VERSION")
     );
     out.push_str("</svg>\n");
-    out
+    cautioned(&out)
 }
 
 /// Where stud holes stand behind the wall, seen from the bore's axis: corners of a band down to a depth [mm].

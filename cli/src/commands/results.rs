@@ -78,7 +78,7 @@ fn count(tally: &mut Tally, header: &Header, row: &Row, outcome: Option<Outcome>
     let reason = header.place("reason").and_then(|p| row.cells.get(p));
     let by = reason.and_then(|r| r.split_once(':')).map(|(by, _)| by.trim_start_matches("hold "));
     tally.add(outcome, by.filter(|_| outcome == Outcome::Refused));
-    if matches!(outcome, Outcome::Settled | Outcome::Geometry) {
+    if matches!(outcome, Outcome::Settled | Outcome::Repeats | Outcome::Geometry) {
         for (which, objective) in header.objectives().iter().enumerate() {
             let value = header.place(&objective.key).and_then(|p| row.number(p));
             if let Some(value) = value {
@@ -254,7 +254,8 @@ impl Chosen {
     }
 
     fn offer(&mut self, row: &Row, outcome: Option<Outcome>) {
-        let sound = matches!(outcome, Some(Outcome::Settled | Outcome::Geometry));
+        let sound =
+            matches!(outcome, Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry));
         let signed = |(place, rising): &Order| {
             let value = row.number(*place)?;
             Some(if *rising { value } else { -value })

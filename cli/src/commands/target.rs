@@ -7,16 +7,17 @@ use freshcharge_sim::geometry::{crank, swept_volume};
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::Intake;
+use freshcharge_sim::studies::{beside_a_cut, difference, judge};
 use freshcharge_sim::units::MM;
 use freshcharge_sim::workshop::Facts;
 use rayon::prelude::*;
 
-use super::run::load;
 use crate::Outcome;
 use crate::args::TargetArgs;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
 use crate::progress::Progress;
+use crate::session::engine::load;
 
 /// Rise of all ports together [mm] and of the exhaust roof by itself [mm], tried against each other.
 const RISES: [f64; 5] = [-0.5, 0.0, 0.7, 1.4, 2.1];
@@ -32,6 +33,7 @@ struct Pair {
     top: f64,
     power: f64,
     difference: f64,
+    engine: Scenario,
 }
 
 /// Runs the command.
@@ -50,11 +52,19 @@ pub(crate) fn run(args: &TargetArgs) -> Result<Outcome, Failure> {
     let wanted = demand(&mut text, args, &scenario, now.as_ref());
     let pairs = pairs(&scenario, args);
     let best = table(&mut text, args, &pairs);
-    if best < args.power {
-        limits(&mut text, args, &scenario, best);
-    } else if let Some(reserve) = wanted {
-        text.push_str(&reserve);
-    }
+    let most = if best < args.power {
+        limits(&mut text, args, &scenario, best)
+    } else {
+        text.push_str(&wanted.unwrap_or_default());
+        None
+    };
+    let _ = writeln!(text, "\n{}", wrapped(&beside_a_cut()));
+    let sentence = if best < args.power {
+        out_of_reach(args, best, most.as_ref())
+    } else {
+        within_reach(args, &scenario, now.as_ref(), &pairs)
+    };
+    let _ = writeln!(text, "\n{}", wrapped(&sentence));
     files::print(&text)?;
     Ok(if best < args.power { Outcome::Incomplete } else { Outcome::Done })
 }
@@ -164,6 +174,7 @@ fn pairs(scenario: &Scenario, args: &TargetArgs) -> Vec<Pair> {
                 difference: (target.summary.cylinder_pressure_to
                     - target.summary.crankcase_pressure_to)
                     / 1e5,
+                engine,
             })
         })
         .collect()
@@ -213,8 +224,66 @@ fn table(text: &mut String, args: &TargetArgs, pairs: &[Pair]) -> f64 {
     best
 }
 
+/// The sentence that answers when no timing gives the wish.
+fn out_of_reach(args: &TargetArgs, best: f64, most: Option<&(String, f64)>) -> String {
+    let port = most.map_or(String::new(), |(words, gain)| {
+        format!("; the {words} limits most: a tenth more of it gives {gain:+.3} kW")
+    });
+    format!(
+        "{} kW at {:.0}/min is out of reach by timing alone, {best:.2} kW being the most found{port}.",
+        args.power, args.rpm
+    )
+}
+
+/// The sentence that answers when the wish can be had: with what, and how the transfers rise without loss of
+/// blowdown.
+fn within_reach(
+    args: &TargetArgs,
+    scenario: &Scenario,
+    now: Option<&Point>,
+    pairs: &[Pair],
+) -> String {
+    let power = now.map_or(0.0, |p| p.summary.power / 1e3);
+    let reached = if power >= args.power {
+        format!(
+            "The engine makes {power:.2} kW at {:.0}/min as it stands, so that {} kW needs no cut",
+            args.rpm, args.power
+        )
+    } else {
+        let able = pairs.iter().filter(|p| p.power >= args.power);
+        let best = able.max_by(|a, b| a.low.total_cmp(&b.low));
+        best.map_or(String::new(), |p| {
+            format!(
+                "{} kW at {:.0}/min takes transfers of {:.1}° and an exhaust of {:.1}°, which give {:.2} kW",
+                args.power, args.rpm, p.transfer, p.exhaust, p.power
+            )
+        })
+    };
+    let facts = Facts::of_scenario(scenario, &[]);
+    let own = |key: &str| facts.get(key).unwrap_or(f64::NAN);
+    let raised = pairs.iter().filter(|p| {
+        p.transfer > own("transfer_duration_deg") + 0.5 && p.blowdown >= own("blowdown_deg") - 0.05
+    });
+    let Some(pair) = raised.max_by(|a, b| a.power.total_cmp(&b.power)) else {
+        return format!("{reached}; no candidate raises the transfers and keeps the blowdown.");
+    };
+    let worth = difference(scenario, &pair.engine, &[], args.rpm).map_or(String::new(), |found| {
+        let items = [found.item()];
+        format!(", {}", judge(&items).sentence(&items))
+    });
+    format!(
+        "{reached}. To raise the transfers without losing blowdown set transfers {:.1}° and exhaust {:.1}°, which leaves {:.1}° of blowdown{worth}.",
+        pair.transfer, pair.exhaust, pair.blowdown
+    )
+}
+
 /// What gives power when it is widened by a tenth: the first of them limits.
-fn limits(text: &mut String, args: &TargetArgs, scenario: &Scenario, best: f64) {
+fn limits(
+    text: &mut String,
+    args: &TargetArgs,
+    scenario: &Scenario,
+    best: f64,
+) -> Option<(String, f64)> {
     let _ = writeln!(
         text,
         "\n{}",
@@ -223,7 +292,7 @@ fn limits(text: &mut String, args: &TargetArgs, scenario: &Scenario, best: f64) 
             args.power, args.rpm
         ))
     );
-    let Some(now) = point(scenario, args.rpm) else { return };
+    let now = point(scenario, args.rpm)?;
     let mut gains: Vec<(String, f64)> = Vec::new();
     let mut wider = |words: &str, paths: &[String], share: f64| {
         let changes: Option<Vec<(String, f64)>> =
@@ -274,4 +343,5 @@ fn limits(text: &mut String, args: &TargetArgs, scenario: &Scenario, best: f64) 
         "A tuned pipe is the other way to more charge; this model has none behind the exhaust here."
     };
     let _ = writeln!(text, "{}", wrapped(pipe));
+    gains.into_iter().next().filter(|g| g.1 > 0.0)
 }

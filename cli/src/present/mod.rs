@@ -5,7 +5,9 @@ pub(crate) mod charts;
 mod draw_error;
 pub(crate) mod faults;
 pub(crate) mod rows;
+pub(crate) mod stacks;
 pub(crate) mod tables;
+pub(crate) mod words;
 pub(crate) mod writeup;
 
 pub(crate) use draw_error::DrawError;

@@ -10,7 +10,9 @@ use super::watch::{HotBackflow, PetalNotes, Watch};
 use crate::model::{Model, Reference, StageReference};
 use crate::network::layout::{BURNED, ENERGY, Layout, MASS, quadrature as q};
 use crate::portable;
-use crate::result::{Balance, GroupFigures, Point, ReedFigures, Summary, Verdict, WorkCounts};
+use crate::result::{
+    Balance, GroupFigures, Point, ReedFigures, Standstill, Summary, Verdict, WorkCounts,
+};
 
 /// A finished cycle.
 pub(super) struct Closing<'a> {
@@ -42,7 +44,31 @@ pub(super) fn point(closing: &Closing, verdict: Verdict, work: WorkCounts) -> Po
     crankcase(closing, &mut summary);
     power(closing, &mut summary);
     let reed = reed(closing, &mut summary);
-    Point { rpm: closing.model.reference.rpm, verdict, summary, groups, reed, work }
+    let standstill = standstill(closing.model, &summary);
+    Point { rpm: closing.model.reference.rpm, verdict, standstill, summary, groups, reed, work }
+}
+
+/// Net delivery over the reference mass below which nothing is delivered: engines that idle take in a hundred times
+/// as much, and what is left of nothing by rounding and integration is a thousandth of it.
+const NOTHING: f64 = 1e-3;
+/// Pressure at exhaust closing over ambient from which the exhaust is what stops the engine.
+const BACKED_UP: f64 = 1.05;
+
+fn delivers(s: &Summary) -> bool {
+    s.delivered_fresh > NOTHING * s.reference_mass
+}
+
+/// Why the engine would not run.
+fn standstill(model: &Model, s: &Summary) -> Option<Standstill> {
+    let backed_up = s.cylinder_pressure_ec > BACKED_UP * model.reference.ambient_pressure;
+    (!delivers(s)).then_some(if backed_up {
+        Standstill::BackPressure {
+            cylinder: s.cylinder_pressure_ec,
+            crankcase: s.crankcase_pressure_to,
+        }
+    } else {
+        Standstill::NothingDelivered
+    })
 }
 
 fn groups(closing: &Closing) -> Vec<GroupFigures> {
@@ -91,6 +117,13 @@ fn reed(closing: &Closing, s: &mut Summary) -> Vec<ReedFigures> {
     notes.iter().zip(&closing.model.reference.stages).map(figures).collect()
 }
 
+/// A share of what there is. Burned mass and the mass that holds it are integrated each by itself, and the tolerance
+/// of the steps carries their ratio past the ends by up to some 1e-5.
+fn share(value: f64) -> f64 {
+    // a NaN stays one
+    value.clamp(0.0, 1.0)
+}
+
 /// Delivery, trapping, scavenging.
 fn charge(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
     let reference = &closing.model.reference;
@@ -98,9 +131,11 @@ fn charge(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
     s.reference_mass = reference.mass;
     s.delivered_fresh = closing.integrals[q::INTAKE_FRESH];
     s.delivery_ratio = reference.air_share * s.delivered_fresh / reference.mass;
-    s.trapping_efficiency = (trapped.mass - trapped.old) / s.delivered_fresh;
-    s.charging_efficiency = s.delivery_ratio * s.trapping_efficiency;
-    s.scavenging_efficiency = (trapped.mass - trapped.burned) / trapped.mass;
+    // below nothing is integration error
+    let kept = (trapped.mass - trapped.old).max(0.0);
+    s.trapping_efficiency = delivers(s).then(|| (kept / s.delivered_fresh).min(1.0));
+    s.charging_efficiency = s.trapping_efficiency.map_or(0.0, |kept| s.delivery_ratio * kept);
+    s.scavenging_efficiency = share((trapped.mass - trapped.burned) / trapped.mass);
     s.scavenge_ratio = groups.iter().map(|g| g.net_mass).sum::<f64>() / reference.mass;
     s.trapped_mass = trapped.mass;
     s.leftover_fresh = trapped.old - trapped.burned;
@@ -142,10 +177,11 @@ fn backflow(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
 
 fn crankcase(closing: &Closing, s: &mut Summary) {
     let origin = &closing.watch.origin;
-    s.crankcase_burned_fraction = origin.burned;
-    s.crankcase_burned_hot = origin.hot;
-    s.crankcase_burned_late = origin.late;
-    s.crankcase_burned_blow_by = origin.burned - origin.hot - origin.late;
+    s.crankcase_burned_fraction = share(origin.burned);
+    s.crankcase_burned_hot = origin.hot.max(0.0).min(s.crankcase_burned_fraction);
+    let rest = s.crankcase_burned_fraction - s.crankcase_burned_hot;
+    s.crankcase_burned_late = origin.late.max(0.0).min(rest);
+    s.crankcase_burned_blow_by = rest - s.crankcase_burned_late;
     s.blow_by_mass = closing.integrals[q::BLOW_BY];
     s.crankcase_leak_mass = closing.integrals[q::LEAK_MASS];
     s.heat_to_crankcase = closing.integrals[q::CRANKCASE_HEAT];

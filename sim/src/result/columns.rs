@@ -39,7 +39,7 @@ columns! {
     "fmep_bar", "fmep [bar]", "Friction mean effective pressure.", |p| Some(p.summary.fmep / BAR);
     "bsfc_g_per_kwh", "bsfc [g/kWh]", "Fuel through the intake over brake work.", |p| p.summary.bsfc.map(|b| b * 1e3 * J_PER_KWH);
     "delivery_ratio", "delivery ratio [–]", "Air through the intake over dry air at ambient state filling the swept volume.", |p| Some(p.summary.delivery_ratio);
-    "trapping_efficiency", "trapping efficiency [–]", "Fresh charge delivered in this cycle and kept at exhaust closing, over that through the intake.", |p| Some(p.summary.trapping_efficiency);
+    "trapping_efficiency", "trapping efficiency [–]", "Fresh charge delivered in this cycle and kept at exhaust closing, over that through the intake; at most 1, empty where nothing is delivered.", |p| p.summary.trapping_efficiency;
     "charging_efficiency", "charging efficiency [–]", "Delivery ratio times trapping efficiency.", |p| Some(p.summary.charging_efficiency);
     "scavenging_efficiency", "scavenging efficiency [–]", "Fresh gas over all gas in the cylinder at exhaust closing.", |p| Some(p.summary.scavenging_efficiency);
     "scavenge_ratio", "scavenge ratio [–]", "Net mass through the transfer windows over the reference mass.", |p| Some(p.summary.scavenge_ratio);
@@ -90,7 +90,9 @@ columns! {
     "peak_pressure_angle_deg", "peak pressure at [deg]", "After top dead centre.", |p| Some(p.summary.peak_pressure_angle / DEG);
     "exhaust_pulse_level_db", "exhaust pulse level [dB]", "20·log₁₀ of the steepest change of outlet mass flow; differences between builds only.", |p| Some(p.summary.exhaust_pulse_level);
     "reference_mass_mg", "reference mass [mg]", "Dry air at ambient state filling the swept volume.", |p| Some(p.summary.reference_mass / MG);
-    "settled", "settled", "1 when the cycle returned to its start.", |p| Some(f64::from(u8::from(p.verdict.settled())));
+    "settled", "settled", "1 when the cycle returned to its start, after one turn or after the turns beside it.", |p| Some(f64::from(u8::from(p.verdict.settled())));
+    "repeats_after_turns", "repeats after [turns]", "Turns after which the state repeats; more than 1: figures are means over them. Empty where it does not repeat.", |p| p.verdict.turns().map(f64::from);
+    "would_not_run", "would not run", "1 when no fresh charge is delivered.", |p| Some(f64::from(u8::from(p.standstill.is_some())));
     "cycles", "cycles", "Cycles computed.", |p| Some(f64::from(p.verdict.cycles()));
     "residual", "residual", "Largest relative change over the last cycle.", |p| Some(p.verdict.residual());
     "mass_balance", "mass balance", "In less out less stored, over the mass through the intake.", |p| Some(p.summary.balance.mass);

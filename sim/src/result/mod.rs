@@ -5,5 +5,7 @@ mod summary;
 mod trace;
 
 pub use columns::{COLUMNS, Column};
-pub use summary::{Balance, GroupFigures, Point, ReedFigures, Summary, Verdict, WorkCounts};
+pub use summary::{
+    Balance, GroupFigures, Point, ReedFigures, Standstill, Summary, Verdict, WorkCounts,
+};
 pub use trace::{PipeGas, PipeTrace, Trace, WavePair};

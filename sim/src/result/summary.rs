@@ -10,6 +10,16 @@ pub enum Verdict {
         /// Largest relative change over the last cycle.
         residual: f64,
     },
+    /// The state repeats only after several turns, as where an engine fires on every other one; the figures are
+    /// means over them.
+    Repeats {
+        /// Turns after which it repeats.
+        turns: u32,
+        /// Cycles it took.
+        cycles: u32,
+        /// Largest relative change over that many cycles.
+        residual: f64,
+    },
     /// It still drifts after the allowed cycles.
     NotSettled {
         /// Cycles computed.
@@ -22,17 +32,29 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// True when settled.
+    /// True when the state repeats, after one turn or after several.
     #[must_use]
     pub fn settled(&self) -> bool {
-        matches!(self, Self::Settled { .. })
+        !matches!(self, Self::NotSettled { .. })
+    }
+
+    /// Turns after which the state repeats; none where it does not.
+    #[must_use]
+    pub fn turns(&self) -> Option<u32> {
+        match self {
+            Self::Settled { .. } => Some(1),
+            Self::Repeats { turns, .. } => Some(*turns),
+            Self::NotSettled { .. } => None,
+        }
     }
 
     /// Cycles computed.
     #[must_use]
     pub fn cycles(&self) -> u32 {
         match self {
-            Self::Settled { cycles, .. } | Self::NotSettled { cycles, .. } => *cycles,
+            Self::Settled { cycles, .. }
+            | Self::Repeats { cycles, .. }
+            | Self::NotSettled { cycles, .. } => *cycles,
         }
     }
 
@@ -40,7 +62,39 @@ impl Verdict {
     #[must_use]
     pub fn residual(&self) -> f64 {
         match self {
-            Self::Settled { residual, .. } | Self::NotSettled { residual, .. } => *residual,
+            Self::Settled { residual, .. }
+            | Self::Repeats { residual, .. }
+            | Self::NotSettled { residual, .. } => *residual,
+        }
+    }
+}
+
+/// Why an engine would not run: nothing fresh comes in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Standstill {
+    /// The exhaust stands at more than the crankcase reaches, so that it fills with burned gas and draws nothing.
+    BackPressure {
+        /// In the cylinder at exhaust closing [Pa].
+        cylinder: f64,
+        /// In the crankcase when the transfers open [Pa].
+        crankcase: f64,
+    },
+    /// The intake breathes out what it draws in.
+    NothingDelivered,
+}
+
+impl std::fmt::Display for Standstill {
+    fn fmt(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
+        match self {
+            Self::BackPressure { cylinder, crankcase } => write!(
+                f,
+                "the back pressure is more than the crankcase overcomes ({:.2} bar in the cylinder at exhaust closing, {:.2} bar in the crankcase when the transfers open), so that no fresh charge is delivered",
+                cylinder / 1e5,
+                crankcase / 1e5
+            ),
+            Self::NothingDelivered => f.write_str(
+                "no fresh charge is delivered: over a cycle the intake gives back all that it draws",
+            ),
         }
     }
 }
@@ -140,9 +194,11 @@ pub struct Summary {
     pub delivered_fresh: f64,
     /// α·M_d/(ρ₀V_s), α the air share of the fresh mixture.
     pub delivery_ratio: f64,
-    /// (m − O at exhaust closing)/M_d.
-    pub trapping_efficiency: f64,
-    /// Delivery ratio times trapping efficiency.
+    /// (m − O at exhaust closing)/M_d; none where next to nothing is delivered. At most 1: M_d is less by the
+    /// unburned gas of earlier cycles that leaves through the intake, and does not hold what a crankcase leak lets
+    /// in, so that more new charge may be kept than it amounts to. All of it is kept then.
+    pub trapping_efficiency: Option<f64>,
+    /// Delivery ratio times trapping efficiency; zero where next to nothing is delivered.
     pub charging_efficiency: f64,
     /// Fresh over all at exhaust closing.
     pub scavenging_efficiency: f64,
@@ -249,6 +305,8 @@ pub struct Point {
     pub rpm: f64,
     /// Whether it settled.
     pub verdict: Verdict,
+    /// Why it would not run; none where it does.
+    pub standstill: Option<Standstill>,
     /// Figures of the last cycle.
     pub summary: Summary,
     /// Figures of each transfer group.
@@ -260,6 +318,30 @@ pub struct Point {
 }
 
 impl Point {
+    /// What became of it in a word: `settled`, `would_not_run`, `repeats_every_2_turns`, `not_settled`. An engine
+    /// that would not run has nothing to settle to that anybody wants to know.
+    #[must_use]
+    pub fn outcome(&self) -> String {
+        match (&self.standstill, self.verdict.turns()) {
+            (Some(_), _) => "would_not_run".to_owned(),
+            (None, Some(1)) => "settled".to_owned(),
+            (None, Some(turns)) => format!("repeats_every_{turns}_turns"),
+            (None, None) => "not_settled".to_owned(),
+        }
+    }
+
+    /// Whether it says what its engine does: that it would not run, or figures that repeat.
+    #[must_use]
+    pub fn answers(&self) -> bool {
+        self.standstill.is_some() || self.verdict.settled()
+    }
+
+    /// Whether its figures can be used: the engine runs and its state repeats.
+    #[must_use]
+    pub fn usable(&self) -> bool {
+        self.standstill.is_none() && self.verdict.settled()
+    }
+
     /// The largest of a figure of all stages of a reed valve.
     #[must_use]
     pub fn most_of_reed(&self, figure: impl Fn(&ReedFigures) -> f64) -> Option<f64> {

@@ -1,11 +1,11 @@
 //! What a change is worth at one speed, and how sure that is.
 
+use super::blowdown as inquiry;
+use super::uncertainty as workshop;
 use super::verdict::{Against, Item, Judgement, judge};
-use crate::inquiry;
+use crate::forms::engine::{Scenario, general};
 use crate::result::Point;
-use crate::scenario::{Scenario, general};
 use crate::spec::{Discharge, EngineSpec};
-use crate::workshop;
 
 /// A build held against the one before at one speed.
 #[derive(Debug, Clone)]

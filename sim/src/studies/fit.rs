@@ -196,7 +196,7 @@ fn computed(
     let mut points: Vec<Option<Point>> = vec![None; speeds.len()];
     let mut failed = None;
     solve(&Settings::single(), &mut || chain.take(), &mut |_, i, result| match result {
-        Ok(point) if point.verdict.settled() => points[i] = Some(point),
+        Ok(point) if point.usable() => points[i] = Some(point),
         Ok(_) => failed = Some(format!("did not settle at {:.0}/min", speeds[i])),
         Err(error) => failed = Some(error.to_string()),
     });

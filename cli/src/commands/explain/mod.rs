@@ -13,17 +13,18 @@ use freshcharge_sim::inquiry::{
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{Point, Summary, Trace};
 use freshcharge_sim::scenario::Scenario;
+use freshcharge_sim::studies::{Against, Item, Verdict, beside_a_cut, judge};
 use freshcharge_sim::units::{BAR, DEG, MG, MM};
 use freshcharge_sim::workshop::Facts;
 use rayon::prelude::*;
 
-use super::run::{load, speeds_or};
 use crate::Outcome;
 use crate::args::ExplainArgs;
 use crate::chart;
 use crate::export::layout::wrapped;
 use crate::files::{self, Failure};
 use crate::progress::Progress;
+use crate::session::engine::{load, speeds_or};
 
 /// A traced point with its engine.
 struct Here {
@@ -58,15 +59,19 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
     consequence(&mut text, &scenario, &here, &held);
     petals(&mut text, &here);
     soot(&mut text, &scenario, &speeds, args.hours.as_deref());
+    let mut need = None;
     if !args.brief {
         let progress = Progress::new(speeds.len() + Lever::ALL.len() + 1, args.quiet);
         let needs = table(&mut text, &scenario, &speeds, &progress);
         levers(&mut text, &scenario, args.rpm, &speeds, &progress);
         let sure = doubts(&scenario, args.rpm);
+        need = needs.iter().find(|n| (n.rpm - args.rpm).abs() < 0.5).cloned();
         progress.advance();
         how_sure(&mut text, &scenario, args.rpm, &sure);
         if let Some(folder) = &args.charts {
-            let mut charts = vec![chart::required::chart(&scenario.spec.name, &needs)?];
+            let mut required = chart::required::chart(&scenario.spec.name, &needs)?;
+            required.svg = chart::page::cautioned(&required.svg);
+            let mut charts = vec![required];
             if args.maps {
                 charts.extend(chart::maps::charts(&scenario, &speeds, args.quiet)?);
             }
@@ -74,7 +79,8 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
             let _ = writeln!(text, "\nCharts: {}", written.join(", "));
         }
     }
-    text.push_str(&format!("\n{}\n", wrapped(&limits(&scenario))));
+    let _ = writeln!(text, "\n{}\n{}", wrapped(&limits(&scenario)), wrapped(&beside_a_cut()));
+    let _ = writeln!(text, "\n{}", wrapped(&answer(&here, &held, need.as_ref())));
     files::print(&text)?;
     Ok(Outcome::Done)
 }
@@ -87,6 +93,64 @@ fn limits(scenario: &Scenario) -> String {
         "no waves in the exhaust: a pipe that pulls needs less blowdown, a silencer that holds back needs more"
     };
     LIMITS.replace("{waves}", waves)
+}
+
+/// Share of the charge below which backflow costs nothing worth a cut, as in the blowdown required (b).
+const HARMLESS: f64 = 0.01;
+
+/// The sentence that answers: whether gas comes back and how far, what that costs, and the blowdown needed.
+fn answer(here: &Here, held: &Point, need: Option<&Required>) -> String {
+    let s = &here.point.summary;
+    let rpm = here.point.rpm;
+    if s.hot_backflow_mass <= 1e-9 {
+        return format!("At {rpm:.0}/min nothing hot flows back: the blowdown is enough.");
+    }
+    let charge = [s.charging_efficiency, held.summary.charging_efficiency];
+    let item = Item {
+        words: "charging efficiency".to_owned(),
+        unit: "–".to_owned(),
+        value: charge[0],
+        error: HARMLESS * charge[1],
+        against: Against::Base { value: charge[1], more_is_better: true },
+    };
+    let harmful = judge(&[item]).verdict == Verdict::Worse;
+    let cost = format!("{:.2} %", 100.0 * (1.0 - charge[0] / charge[1]));
+    let cost = if harmful {
+        format!("it costs {cost} of the charge, which is worth curing")
+    } else {
+        format!("it costs {cost} of the charge, which is within the error and not worth a cut")
+    };
+    let reach = s.hot_backflow_penetration;
+    let depth = if reach > 1.0 {
+        "reaches the crankcase: look for soot and varnish below the piston".to_owned()
+    } else {
+        format!(
+            "fills {:.0} % of a transfer duct at most, so that no hot gas reaches the crankcase",
+            100.0 * reach
+        )
+    };
+    let back = format!(
+        "At {rpm:.0}/min {:.2} mg of hot gas flow back, which {depth}; {cost}",
+        s.hot_backflow_mass / MG
+    );
+    let Some(need) = need else { return format!("{back}.") };
+    let there = need.actual;
+    let needed = match (need.harmless, need.best_torque) {
+        (Some(b), Some(c)) => {
+            format!("{b:.1}° cost less than 1 % of the charge and {c:.1}° give most torque")
+        }
+        (Some(b), None) => format!("{b:.1}° cost less than 1 % of the charge"),
+        (None, Some(c)) => {
+            format!("no roof keeps the cost below 1 %, and {c:.1}° give most torque")
+        }
+        (None, None) => "no roof tried keeps the cost below 1 % of the charge".to_owned(),
+    };
+    let verdict = match need.harmless {
+        Some(b) if there >= b => "the blowdown is enough".to_owned(),
+        Some(b) => format!("the blowdown is {:.1}° too short", b - there),
+        None => "the blowdown is too short".to_owned(),
+    };
+    format!("{back}. At this speed {needed}; there are {there:.1}°: {verdict}.")
 }
 
 fn late(s: &Summary) -> String {
@@ -139,13 +203,16 @@ fn petals(text: &mut String, here: &Here) {
     }
 }
 
-const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, {waves}. No measured engine stands behind the numbers yet; trends and differences between neighbouring builds are far better than absolute values. What is cut cannot be put back: try the stack first.";
+const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, {waves}.";
 
 fn trace(scenario: &Scenario, rpm: f64) -> Result<Here, String> {
     let model =
         Engine::new(&scenario.spec).and_then(|e| e.at_speed(rpm)).map_err(|e| e.to_string())?;
     let model = Arc::new(model);
     let (point, trace) = settle_traced(&model, &Settings::single()).map_err(|e| e.to_string())?;
+    if let Some(why) = &point.standstill {
+        return Err(format!("the engine would not run at {rpm:.0}/min: {why}"));
+    }
     if !point.verdict.settled() {
         return Err(format!("did not settle at {rpm:.0}/min; choose another speed"));
     }
@@ -167,7 +234,7 @@ fn cause(text: &mut String, here: &Here) {
             .late_angle
             .map_or("not before they close".to_owned(), |l| format!("{:.1}° later", l / DEG));
         format!(
-            "The blowdown is too short for this speed: the transfers open on {cylinder:.2} bar in the cylinder and {case:.2} bar in the crankcase, so flow through them starts in reverse. The cylinder falls below the crankcase {late}. There are {:.2} ms between the openings; to fall from {:.2} bar the cylinder would need several times its time scale of {:.2} ms.",
+            "Hot gas runs back at this speed: the transfers open on {cylinder:.2} bar in the cylinder and {case:.2} bar in the crankcase, so flow through them starts in reverse. The cylinder falls below the crankcase {late}. There are {:.2} ms between the openings; to fall from {:.2} bar the cylinder would need several times its time scale of {:.2} ms.",
             e.time_ms,
             s.cylinder_pressure_eo / BAR,
             e.time_scale_ms

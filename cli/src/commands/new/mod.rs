@@ -61,7 +61,8 @@ pub(crate) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
 }
 
 fn taken(file: &Path) -> Failure {
-    let unfinished = files::read_text(file).is_ok_and(|text| text.contains(super::run::INCOMPLETE));
+    let unfinished =
+        files::read_text(file).is_ok_and(|text| text.contains(crate::session::engine::INCOMPLETE));
     let remedy = if unfinished {
         format!(
             "holds answers that are not complete; go on with freshcharge new --continue {}",
@@ -165,7 +166,7 @@ fn complete(file: &Path) -> Result<Outcome, Failure> {
     let text = files::read_text(file)?;
     let marked: Vec<String> = text
         .lines()
-        .filter(|line| line.contains(super::run::UNMEASURED))
+        .filter(|line| line.contains(crate::session::engine::UNMEASURED))
         .filter_map(|line| line.split_once('=').map(|(key, _)| key.trim().to_owned()))
         .collect();
     say("There is nothing left to ask.\n");

@@ -6,8 +6,8 @@ use freshcharge_sim::scenario::Document;
 
 use super::sheet::{Answer, Extra, SURE, Sheet, path_of};
 use crate::args::Intake;
-use crate::commands::run::{INCOMPLETE, UNMEASURED};
 use crate::files::{self, Failure};
+use crate::session::engine::{INCOMPLETE, UNMEASURED};
 
 /// Before the inlet's kind in the head of an unfinished file.
 const INLET: &str = "# Inlet: ";

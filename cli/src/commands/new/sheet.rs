@@ -7,7 +7,7 @@ use freshcharge_sim::scenario::{self, Answers};
 
 use super::template::{Entry, From, entries};
 use crate::args::Intake;
-use crate::commands::run::UNMEASURED;
+use crate::session::engine::UNMEASURED;
 
 /// What stands behind a value that is unusual and has been confirmed.
 pub(super) const SURE: &str = "confirmed";

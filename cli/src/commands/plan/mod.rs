@@ -8,19 +8,19 @@ mod search;
 use std::fmt::Write as _;
 
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::workshop::{NOTHING, Solution};
+use freshcharge_sim::workshop::{Facts, NOTHING, Solution};
 
 pub(crate) use bench::simulate_all;
 pub(crate) use search::search;
 
 use super::goals::{Choice, Goals, Kind};
-use super::run::load;
 use super::sheet;
 use crate::Outcome;
 use crate::args::PlanArgs;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
 use crate::progress::Watch;
+use crate::session::engine::load;
 use after::Whole;
 
 /// A stack with its least cuts.
@@ -83,8 +83,43 @@ pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
     }
     cautions(&mut text, plans[0].solution.done.contains(&true));
     text.push_str(&written(args, &scenario, &goals, &plans[0], whole.as_ref())?);
+    let _ = writeln!(text, "\n{}", wrapped(&answer(&scenario, &goals, &plans[0], reached)));
     files::print(&text)?;
     Ok(if reached && !stopped { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// The sentence that answers: what to fit, what to cut, and what that gives.
+fn answer(scenario: &Scenario, goals: &Goals, plan: &Plan, reached: bool) -> String {
+    let c = plan.choice;
+    let cuts: Vec<String> = goals
+        .kinds
+        .iter()
+        .zip(&plan.solution.amounts)
+        .filter(|(_, amount)| **amount > 1e-6)
+        .map(|(kind, amount)| format!("{amount:.2} {} {}", kind.unit(), kind.words()))
+        .collect();
+    let cuts = if cuts.is_empty() {
+        "cut nothing".to_owned()
+    } else {
+        format!("cut {}", super::brief::and(&cuts))
+    };
+    let engine = goals.engine(scenario, c, &plan.solution.amounts);
+    let facts = engine.map(|s| Facts::of_scenario(&s, &[]));
+    let get = |key: &str| {
+        let value = facts.as_ref().and_then(|f| f.get(key));
+        value.map_or("unknown".to_owned(), |v| format!("{v:.2}"))
+    };
+    let begin = if reached { "Fit" } else { "No stack reaches every goal; the nearest is to fit" };
+    format!(
+        "{begin} the {:.2} mm head gasket, a base gasket of {:.2} mm and a spacer of {:.2} mm, and {cuts}: squish {} mm, trapped compression {}, transfers {}°, blowdown {}°.",
+        c.head,
+        c.base,
+        c.spacer,
+        get("squish_mm"),
+        get("trapped_ratio"),
+        get("transfer_duration_deg"),
+        get("blowdown_deg")
+    )
 }
 
 /// The plans in words, the warning first where there is one.
@@ -229,6 +264,9 @@ pub(crate) fn cautions(text: &mut String, cut: bool) {
     let _ = writeln!(text, "\nBefore and while working:");
     let first = if cut { 0 } else { sheet::GENERAL.len() - 1 };
     let form = textwrap::Options::new(80).initial_indent("- ").subsequent_indent("  ");
+    if cut {
+        let _ = writeln!(text, "{}", textwrap::fill(freshcharge_sim::studies::CUT, &form));
+    }
     for caution in sheet::GENERAL[first..].iter().chain(&[freshcharge_sim::studies::MODEL, LIMITS])
     {
         let _ = writeln!(text, "{}", textwrap::fill(caution, &form));

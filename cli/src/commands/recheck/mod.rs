@@ -13,7 +13,6 @@ use freshcharge_sim::scenario::{Scenario, key_at, parse_quantity};
 
 use super::goals::{Goals, LAND_OFFSET, add, land_at};
 use super::plan::{cautions, simulate_all};
-use super::run::load;
 use super::sheet::{self, Job, JobCut};
 use crate::Outcome;
 use crate::args::RecheckArgs;
@@ -21,6 +20,7 @@ use crate::export::layout::{number, wrapped};
 use crate::faults;
 use crate::files::{self, Failure};
 use crate::progress::Watch;
+use crate::session::engine::load;
 
 /// Reads a job file with its engine and goals.
 pub(super) fn read(path: &Path) -> Result<(Job, Goals, Scenario), Failure> {

@@ -7,10 +7,10 @@ use freshcharge_sim::result::{Point, Trace};
 use super::Material;
 use crate::chart::lines::{Curve, Lines};
 use crate::command::motored;
-use crate::command::run::Run;
 use crate::files::Failure;
 use crate::measured::{Measured, PressureTrace, Quantity, Residual, Series};
 use crate::writeup::{Block, Picture, Table};
+use freshcharge_sim::studies::run::Run;
 
 /// Most speeds computed beside those of the run: a logger may have written hundreds.
 const MOST: usize = 24;
@@ -64,7 +64,7 @@ fn computed<'m>(material: &'m Material) -> Vec<(&'m str, Vec<&'m Point>)> {
     let all = pairs.map(|(run, beside)| {
         let rows = run.rows.iter().chain(&beside.rows);
         let mut points: Vec<&Point> =
-            rows.filter_map(|r| r.point()).filter(|p| p.verdict.settled()).collect();
+            rows.filter_map(|r| r.point()).filter(|p| p.usable()).collect();
         points.sort_by(|a, b| a.rpm.total_cmp(&b.rpm));
         points.dedup_by(|a, b| a.rpm == b.rpm);
         (run.scenario.spec.name.as_str(), points)

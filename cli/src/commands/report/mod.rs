@@ -6,15 +6,16 @@ mod sections;
 
 use freshcharge_sim::workshop::Facts;
 
-use super::run::{Run, complete, load, speeds_or, start};
 use crate::Outcome;
 use crate::args::ReportArgs;
 use crate::export::layout::number;
 use crate::files::{self, Failure};
 use crate::measured::{self, Measured};
+use crate::session::engine::{load, speeds_or, start};
 use crate::writeup::html::{self, Frame};
 use crate::writeup::markdown;
 use crate::writeup::template::{Names, SHIPPED, Template};
+use freshcharge_sim::studies::run::Run;
 
 /// What a write-up is made from.
 struct Material<'a> {
@@ -67,13 +68,19 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
         let file = folder.join("build.md");
         files::print(&format!("{} with {pictures} pictures\n", file.display()))?;
     }
-    Ok(if material.runs.iter().all(complete) { Outcome::Done } else { Outcome::Incomplete })
+    Ok(if material.runs.iter().all(freshcharge_sim::studies::run::Run::complete) {
+        Outcome::Done
+    } else {
+        Outcome::Incomplete
+    })
 }
 
 /// Reads everything, refuses what is wrong before the first cycle is computed, and computes.
 fn gather<'a>(args: &'a ReportArgs, template: &Template) -> Result<Material<'a>, Failure> {
     let engines = args.files.iter().map(|f| load(f)).collect::<Result<Vec<_>, _>>()?;
-    super::same_model(args.files.iter().zip(&engines).map(|(file, e)| (&**file, &e.0)))?;
+    crate::session::version::same_model(
+        args.files.iter().zip(&engines).map(|(file, e)| (&**file, &e.0)),
+    )?;
     let known: Vec<String> = facts_named(engines.iter().map(|e| &e.0.spec))
         .into_iter()
         .map(|(name, _)| name)

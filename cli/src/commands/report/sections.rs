@@ -2,12 +2,12 @@
 
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::spec::EngineSpec;
+use freshcharge_sim::studies::beside_a_cut;
 use freshcharge_sim::workshop::{self, Facts};
 
 use super::{Material, against, explore};
 use crate::chart;
 use crate::chart::sweep::grid::Grid;
-use crate::command::run::Run;
 use crate::command::sheet::Sheet;
 use crate::command::{check, portmap};
 use crate::export::layout::number;
@@ -15,6 +15,7 @@ use crate::files::Failure;
 use crate::limits::{self, Judge, Standing};
 use crate::session::sweep::ResultsFile;
 use crate::writeup::{Block, Picture, Section, Table};
+use freshcharge_sim::studies::run::Run;
 
 /// Sections that there may be.
 pub(super) const KEYS: &[&str] = &[
@@ -145,7 +146,7 @@ fn signed(change: f64) -> String {
 }
 
 fn blowdown(run: &Run) -> Vec<Block> {
-    let words = crate::command::words::run(run);
+    let words = crate::present::words::run(run);
     let whole = |p: &str| Block::Words(p.replace('\n', " "));
     words.trim().split("\n\n").map(whole).collect()
 }
@@ -157,7 +158,7 @@ fn result(key: &str, point: &Point) -> Option<f64> {
 
 /// Speed and value where a result is highest among settled points.
 pub(super) fn peak(run: &Run, key: &str) -> Option<(f64, f64)> {
-    let settled = run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled());
+    let settled = run.rows.iter().filter_map(|r| r.point()).filter(|p| p.usable());
     let values = settled.filter_map(|p| Some((p.rpm, result(key, p)?)));
     values.max_by(|a, b| a.1.total_cmp(&b.1))
 }
@@ -312,6 +313,7 @@ fn held_against_limits(material: &Material) -> Result<(Table, Vec<String>), Fail
         ];
         table.row(cells, standing == Standing::Broken);
     }
+    cautions.push(beside_a_cut());
     cautions.extend(ALWAYS.iter().map(|c| (*c).to_owned()));
     Ok((table, cautions))
 }

@@ -8,6 +8,7 @@ use std::path::Path;
 
 use freshcharge_sim::scenario::{Scenario, general};
 use freshcharge_sim::spec::{Intake, Window};
+use freshcharge_sim::studies::beside_a_cut;
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::workshop::Facts;
 
@@ -16,7 +17,7 @@ use super::goals::{Goals, Kind, LAND_OFFSET, land_at};
 use super::plan::Plan;
 use crate::args::PlanArgs;
 use crate::chart::canvas;
-use crate::chart::page::Pages;
+use crate::chart::page::{Pages, cautioned};
 use crate::chart::pdf::{self, Paper};
 use crate::export::layout::number;
 use crate::files::{self, Failure};
@@ -167,7 +168,9 @@ impl Sheet {
             rows: Vec::new(),
             stack: Vec::new(),
             expected: Vec::new(),
-            cautions: GENERAL.iter().map(|c| (*c).to_owned()).collect(),
+            cautions: std::iter::once(beside_a_cut())
+                .chain(GENERAL.iter().map(|c| (*c).to_owned()))
+                .collect(),
             cuts: Vec::new(),
             windows: Vec::new(),
         };
@@ -465,6 +468,7 @@ impl Sheet {
                 "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height:.2}mm\" viewBox=\"0 0 {width} {height:.2}\" font-family=\"Noto Sans, sans-serif\" fill=\"#000\">\n<rect width=\"{width}\" height=\"{height:.2}\" fill=\"#fff\"/>\n{drawn}</svg>\n"
             );
             let words = format!("{name}: the window now and then");
+            let svg = cautioned(&svg);
             blocks.push(Block::Picture(Picture::new(&format!("cut-{}", n + 1), words, svg)));
         }
         let table =

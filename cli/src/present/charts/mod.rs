@@ -16,10 +16,10 @@ pub(crate) mod sweep;
 mod trace;
 mod waves;
 
-use crate::command::Run;
 use crate::present::DrawError;
 use freshcharge_sim::forms::rig::RigSpec;
 use freshcharge_sim::studies::rig::Record;
+use freshcharge_sim::studies::run::Run;
 
 /// A drawn chart.
 pub(crate) struct Chart {

@@ -40,6 +40,57 @@ pub(crate) fn escape(words: &str) -> String {
     out
 }
 
+/// A picture with the cautions that stand beside every advised cut, on a strip under it. What is in the picture
+/// keeps its place and scale.
+pub(crate) fn cautioned(svg: &str) -> String {
+    let same = || svg.to_owned();
+    let (Some(open), Some(close)) = (svg.find('>'), svg.rfind("</svg>")) else { return same() };
+    let head = &svg[..open];
+    let attribute = |name: &str| {
+        let begins = head.find(&format!(" {name}=\""))? + name.len() + 3;
+        let ends = begins + head[begins..].find('"')?;
+        Some((begins, ends))
+    };
+    let (Some(tall), Some(view)) = (attribute("height"), attribute("viewBox")) else {
+        return same();
+    };
+    let numbers: Vec<f64> =
+        head[view.0..view.1].split_whitespace().filter_map(|n| n.parse().ok()).collect();
+    let [x, y, width, height] = numbers[..] else { return same() };
+    let size = 0.0145 * width;
+    // about the width of a letter of this size
+    let letters = (0.92 * width / (0.53 * size)) as usize;
+    let words = freshcharge_sim::studies::beside_a_cut();
+    let lines = textwrap::wrap(&words, letters);
+    let strip = 1.35 * size * (lines.len() as f64 + 1.0);
+    let told = &head[tall.0..tall.1];
+    let unit = told.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.');
+    let Ok(old) = told[..told.len() - unit.len()].parse::<f64>() else { return same() };
+    let mut edits = [
+        (tall, format!("{:.3}{unit}", old * (height + strip) / height)),
+        (view, format!("{x} {y} {width} {:.3}", height + strip)),
+    ];
+    edits.sort_by_key(|e| std::cmp::Reverse(e.0.0));
+    let mut head = head.to_owned();
+    for ((begins, ends), text) in edits {
+        head.replace_range(begins..ends, &text);
+    }
+    let mut under = format!(
+        "<rect x=\"{x}\" y=\"{:.3}\" width=\"{width}\" height=\"{strip:.3}\" fill=\"#fff\"/>\n",
+        y + height
+    );
+    for (i, line) in lines.iter().enumerate() {
+        let _ = writeln!(
+            under,
+            "<text x=\"{:.3}\" y=\"{:.3}\" font-size=\"{size:.3}\" font-family=\"Noto Sans, sans-serif\" fill=\"#000\">{}</text>",
+            x + 0.04 * width,
+            y + height + 1.35 * size * (i as f64 + 0.9),
+            escape(line)
+        );
+    }
+    format!("{head}{}{under}{}", &svg[open..close], &svg[close..])
+}
+
 impl Pages {
     /// Nothing yet; `footer` stands at the foot of every page.
     pub(crate) fn new(footer: &str) -> Self {

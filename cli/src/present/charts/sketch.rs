@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use freshcharge_sim::result::{COLUMNS, Point};
 
-use crate::command::Run;
+use freshcharge_sim::studies::run::Run;
 
 /// Height of a sketch [lines].
 const HEIGHT: usize = 10;

@@ -5,8 +5,8 @@ use freshcharge_sim::result::{COLUMNS, Point};
 use super::Chart;
 use super::canvas::{GREY, Look};
 use super::lines::{Curve, Lines};
-use crate::command::Run;
 use crate::present::DrawError;
+use freshcharge_sim::studies::run::Run;
 
 /// A chart over speed: file name, title, axis words, whether the axis starts at zero, and each
 /// curve's result with its words.
@@ -91,7 +91,7 @@ const SHARED: &[&str] = &[
 ];
 
 fn settled(run: &Run) -> Vec<&Point> {
-    run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled()).collect()
+    run.rows.iter().filter_map(|r| r.point()).filter(|p| p.usable()).collect()
 }
 
 /// All charts over speed; none with fewer than two speeds.

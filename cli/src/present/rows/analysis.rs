@@ -76,7 +76,7 @@ impl Gathering {
 
     /// Takes a row.
     pub(crate) fn row(&mut self, row: &Row, outcome: Option<Outcome>) {
-        if !matches!(outcome, Some(Outcome::Settled | Outcome::Geometry)) {
+        if !matches!(outcome, Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry)) {
             return;
         }
         let combination = row.case / self.rows;

@@ -15,6 +15,10 @@ use super::DrawError;
 pub(crate) enum Outcome {
     /// The cycle repeats.
     Settled,
+    /// The engine would not run: nothing is delivered.
+    WouldNotRun,
+    /// The state repeats only after several turns; the row tells their mean.
+    Repeats,
     /// It still changes after the allowed cycles; the row tells its last one.
     NotSettled,
     /// A constraint refused it before it was simulated.
@@ -26,8 +30,10 @@ pub(crate) enum Outcome {
 }
 
 /// Every outcome with its word in a row.
-pub(crate) const OUTCOMES: [(Outcome, &str); 5] = [
+pub(crate) const OUTCOMES: [(Outcome, &str); 7] = [
     (Outcome::Settled, "settled"),
+    (Outcome::WouldNotRun, "would_not_run"),
+    (Outcome::Repeats, "repeats"),
     (Outcome::NotSettled, "not_settled"),
     (Outcome::Refused, "refused"),
     (Outcome::Faulty, "faulty"),

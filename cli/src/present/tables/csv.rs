@@ -2,7 +2,7 @@
 
 use freshcharge_sim::result::{COLUMNS, PipeTrace, Trace};
 
-use crate::command::Run;
+use freshcharge_sim::studies::run::Run;
 
 fn finish(writer: csv::Writer<Vec<u8>>) -> String {
     // memory takes every byte and all of it is text

@@ -4,7 +4,8 @@ use freshcharge_sim::result::{COLUMNS, GroupFigures, Point};
 use freshcharge_sim::spec::ModelVersion;
 use serde_json::{Map, Value, json};
 
-use crate::command::{Row, Run, plus_minus_as_json};
+use super::plus_minus;
+use freshcharge_sim::studies::run::{Row, Run};
 
 /// Rises when a key changes its meaning or goes.
 pub(crate) const SCHEMA_VERSION: u32 = 1;
@@ -43,7 +44,7 @@ pub(crate) fn run(run: &Run) -> String {
         "notes": run.scenario.notes,
     });
     if let Some(found) = &run.plus_minus {
-        value["plus_minus"] = plus_minus_as_json(found);
+        value["plus_minus"] = plus_minus::as_json(found);
     }
     for (key, tables) in super::pipes::json(run) {
         if !tables.is_null() {
@@ -56,7 +57,7 @@ pub(crate) fn run(run: &Run) -> String {
 fn point(row: &Row) -> Value {
     let Some(p) = row.point() else {
         let error = row.result.as_ref().err().map(ToString::to_string);
-        return json!({ "rpm": row.rpm, "settled": false, "error": error });
+        return json!({ "rpm": row.rpm, "settled": false, "outcome": "faulty", "error": error });
     };
     let mut map = Map::new();
     for column in COLUMNS {
@@ -64,6 +65,11 @@ fn point(row: &Row) -> Value {
     }
     map.insert("settled".to_owned(), Value::Bool(p.verdict.settled()));
     map.insert("cycles".to_owned(), Value::from(p.verdict.cycles()));
+    map.insert("outcome".to_owned(), Value::from(p.outcome()));
+    map.insert("would_not_run".to_owned(), Value::Bool(p.standstill.is_some()));
+    if let Some(why) = &p.standstill {
+        map.insert("would_not_run_because".to_owned(), Value::from(why.to_string()));
+    }
     map.insert("transfer_groups".to_owned(), p.groups.iter().map(group).collect());
     map.insert("work".to_owned(), work(p));
     Value::Object(map)

@@ -4,5 +4,6 @@ pub(crate) mod csv;
 pub(crate) mod json;
 pub(crate) mod layout;
 pub(crate) mod pipes;
+pub(crate) mod plus_minus;
 pub(crate) mod schema;
 pub(crate) mod table;

@@ -6,7 +6,7 @@ use freshcharge_sim::result::Point;
 use serde_json::{Value, json};
 
 use super::layout::wrapped;
-use crate::command::{Row, Run};
+use freshcharge_sim::studies::run::{Row, Run};
 
 /// Headline results: key, words, value.
 type Headline = (&'static str, &'static str, fn(&Point) -> f64);
@@ -14,7 +14,7 @@ const HEADLINES: [Headline; 6] = [
     ("power_kw", "power kW", |p| p.summary.power / 1e3),
     ("imep_bar", "imep bar", |p| p.summary.imep / 1e5),
     ("delivery_ratio", "delivery", |p| p.summary.delivery_ratio),
-    ("trapping_efficiency", "trapping", |p| p.summary.trapping_efficiency),
+    ("trapping_efficiency", "trapping", |p| p.summary.trapping_efficiency.unwrap_or_default()),
     ("charging_efficiency", "charging", |p| p.summary.charging_efficiency),
     ("cylinder_pressure_at_transfer_opening_bar", "p(TO) bar", |p| {
         p.summary.cylinder_pressure_to / 1e5

@@ -2,7 +2,7 @@
 
 use comfy_table::{Cell, CellAlignment, ContentArrangement, Table, presets};
 
-use crate::command::Run;
+use freshcharge_sim::studies::run::Run;
 
 /// Column heads: two lines each.
 const HEADS: &[&str] = &[
@@ -47,14 +47,18 @@ pub(crate) fn run(run: &Run) -> String {
                 let late =
                     s.late_angle.map_or("–".to_owned(), |a| format!("{:.1}", a.to_degrees()));
                 let cycles = p.verdict.cycles();
-                let verdict =
-                    if p.verdict.settled() { format!("{cycles}") } else { "no".to_owned() };
+                let verdict = match (&p.standstill, p.verdict.turns()) {
+                    (Some(_), _) => "stops".to_owned(),
+                    (None, Some(1)) => format!("{cycles}"),
+                    (None, Some(turns)) => format!("{cycles}/{turns}"),
+                    (None, None) => "no".to_owned(),
+                };
                 vec![
                     format!("{:.0}", p.rpm),
                     format!("{:.2}", s.power / 1e3),
                     format!("{:.2}", s.torque),
                     format!("{:.3}", s.delivery_ratio),
-                    format!("{:.3}", s.trapping_efficiency),
+                    s.trapping_efficiency.map_or("–".to_owned(), |t| format!("{t:.3}")),
                     format!("{:.3}", s.charging_efficiency),
                     format!("{:.2}", s.cylinder_pressure_eo / 1e5),
                     format!("{:.3}", s.cylinder_pressure_to / 1e5),

@@ -34,7 +34,9 @@ impl From<std::result::Result<Point, CycleError>> for Result {
 impl Result {
     pub(crate) fn outcome(&self) -> Outcome {
         match self {
-            Self::Point(point) if point.verdict.settled() => Outcome::Settled,
+            Self::Point(point) if point.standstill.is_some() => Outcome::WouldNotRun,
+            Self::Point(point) if point.verdict.turns() == Some(1) => Outcome::Settled,
+            Self::Point(point) if point.verdict.settled() => Outcome::Repeats,
             Self::Point(_) => Outcome::NotSettled,
             Self::Refused(_) => Outcome::Refused,
             Self::Faulty(_) => Outcome::Faulty,
@@ -59,8 +61,14 @@ pub(crate) fn write(out: &mut Vec<u8>, job: &Job, case: u64, build: &Build, resu
     out.push(b',');
     out.extend_from_slice(result.outcome().word().as_bytes());
     out.push(b',');
-    if let Result::Refused(why) | Result::Faulty(why) = result {
-        words(out, why);
+    match result {
+        Result::Refused(why) | Result::Faulty(why) => words(out, why),
+        Result::Point(point) => {
+            if let Some(why) = &point.standstill {
+                words(out, &why.to_string());
+            }
+        }
+        Result::Geometry => {}
     }
     for value in &build.figures {
         out.push(b',');

@@ -73,7 +73,7 @@ pub(crate) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<As
     } else {
         (SweepFile::empty(), path.to_owned())
     };
-    let (base, engine_hash) = crate::command::load(&engine)?;
+    let (base, engine_hash) = crate::session::engine::load(&engine)?;
     let further = vary.iter().map(|text| varied(text)).collect::<Result<Vec<_>, _>>()?;
     let speeds = rpm.map(|text| {
         let value = text.to_owned();

@@ -74,7 +74,9 @@ impl Tally {
         for (which, objective) in job.objectives.iter().enumerate() {
             let place = columns.iter().position(|c| *c == objective.key);
             let cell = place.and_then(|p| cells.get(p)).and_then(|c| c.parse().ok());
-            if let Some(value) = cell.filter(|_| outcome != Outcome::NotSettled) {
+            if let Some(value) =
+                cell.filter(|_| !matches!(outcome, Outcome::NotSettled | Outcome::WouldNotRun))
+            {
                 self.offer(which, objective, value, case);
             }
         }

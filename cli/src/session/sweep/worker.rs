@@ -38,7 +38,7 @@ impl Batch {
         let outcome = result.outcome();
         self.tally
             .add(outcome, refusal.filter(|_| outcome == Outcome::Refused).map(|r| r.constraint()));
-        if !matches!(outcome, Outcome::Settled | Outcome::Geometry) {
+        if !matches!(outcome, Outcome::Settled | Outcome::Repeats | Outcome::Geometry) {
             return;
         }
         for (which, objective) in job.objectives.iter().enumerate() {

@@ -43,7 +43,8 @@ pub(super) type Headlines = [f64; 5];
 /// The headline results of a point.
 pub(super) fn headlines(point: &Point) -> Headlines {
     let s = &point.summary;
-    [s.imep, s.delivery_ratio, s.trapping_efficiency, s.trapped_mass, s.cylinder_pressure_to]
+    let trapping = s.trapping_efficiency.unwrap_or_default();
+    [s.imep, s.delivery_ratio, trapping, s.trapped_mass, s.cylinder_pressure_to]
 }
 
 /// What a cycle has shown.

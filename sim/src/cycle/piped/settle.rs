@@ -37,6 +37,9 @@ const REPEATS: f64 = 5e-5;
 const PLAINLY: f64 = 2e-5;
 /// The same of a headline result, in shares of itself.
 const STEADY: f64 = 5e-5;
+/// Headline results smaller than this count as this: mean pressure [Pa], delivery ratio, trapping, then mass and
+/// pressure, which are never small. Of an engine that would not run, shares of next to nothing never come to rest.
+const SMALLEST: Headlines = [1e4, 0.02, 0.02, 0.0, 0.0];
 /// Velocity that counts as one [m/s].
 const VELOCITY: f64 = 500.0;
 /// Temperature that counts as one [K].
@@ -393,5 +396,8 @@ fn between(a: &State, b: &State, share: f64) -> State {
 
 /// Whether headline results have come to what they will be.
 fn steady(now: &Headlines, periodic: &Headlines) -> bool {
-    now.iter().zip(periodic).all(|(a, b)| (a - b).abs() <= STEADY * a.abs())
+    let sized = now.iter().zip(periodic).zip(SMALLEST);
+    sized.fold(true, |steady, ((a, b), least)| {
+        steady && (a - b).abs() <= STEADY * a.abs().max(least)
+    })
 }

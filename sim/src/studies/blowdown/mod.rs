@@ -40,7 +40,9 @@ fn settled(spec: &EngineSpec, rpm: f64, held: bool) -> Result<Point, String> {
     let model = if held { model.with_reverse_held() } else { model };
     let point =
         settle(&Arc::new(model), &Settings::single()).map_err(|e: CycleError| e.to_string())?;
-    if point.verdict.settled() {
+    if let Some(why) = &point.standstill {
+        Err(format!("would not run at {rpm:.0}/min: {why}"))
+    } else if point.verdict.settled() {
         Ok(point)
     } else {
         Err(format!("did not settle at {rpm:.0}/min (residual {:.1e})", point.verdict.residual()))

@@ -63,7 +63,8 @@ impl Front {
 
 impl Drawing for Front {
     fn row(&mut self, row: &Row, outcome: Option<Outcome>) {
-        let sound = matches!(outcome, Some(Outcome::Settled | Outcome::Geometry));
+        let sound =
+            matches!(outcome, Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry));
         if !sound || !self.slice.shows(row) {
             return;
         }

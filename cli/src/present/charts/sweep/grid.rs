@@ -63,7 +63,8 @@ impl Grid {
         for row in rows {
             let (row, outcome) = row?;
             grid.put(&places, &row, outcome);
-            let good = matches!(outcome, Some(Outcome::Settled | Outcome::Geometry));
+            let good =
+                matches!(outcome, Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry));
             let Some(goal) = goal.as_ref().filter(|_| good) else { continue };
             let Some(value) = header.place(&goal.key).and_then(|p| row.number(p)) else { continue };
             let rank = if goal.rising { -value } else { value };
@@ -88,7 +89,7 @@ impl Grid {
         for (_, column, spots) in &mut self.results {
             spots[at] = match outcome {
                 Some(Outcome::Refused) => Spot::Refused,
-                Some(Outcome::Settled | Outcome::Geometry) => {
+                Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry) => {
                     row.number(*column).map_or(Spot::Unknown, Spot::Value)
                 }
                 _ => Spot::Unknown,

@@ -118,7 +118,7 @@ impl Drawing for Map {
                 *self.refused_by.entry(by.to_owned()).or_default() += 1;
                 Spot::Refused
             }
-            Some(Outcome::Settled | Outcome::Geometry) => {
+            Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry) => {
                 row.number(self.z.1).map_or(Spot::Unknown, Spot::Value)
             }
             _ => Spot::Unknown,

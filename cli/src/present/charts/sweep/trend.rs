@@ -81,7 +81,8 @@ impl Trend {
 
 impl Drawing for Trend {
     fn row(&mut self, row: &Row, outcome: Option<Outcome>) {
-        let sound = matches!(outcome, Some(Outcome::Settled | Outcome::Geometry));
+        let sound =
+            matches!(outcome, Some(Outcome::Settled | Outcome::Repeats | Outcome::Geometry));
         if !sound || !self.slice.shows(row) {
             return;
         }

@@ -1,25 +1,19 @@
 //! ± of simulated results: readings drawn within their errors, the same draws at every speed.
 
-use std::fmt::Write as _;
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Chain, Settings, solve};
-use freshcharge_sim::model::Engine;
-use freshcharge_sim::result::{COLUMNS, Column};
-use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::spec::EngineSpec;
-use freshcharge_sim::sweep::{
-    Design, Sample, Sampled, Varied, critical_rank_correlation, rank_correlation,
-};
-use freshcharge_sim::workshop::{self, Contribution};
 use rayon::prelude::*;
-use serde_json::{Value, json};
 
-use crate::export::layout::wrapped;
-use crate::progress::Progress;
+use super::sweep::{Design, Sample, Sampled, Varied, critical_rank_correlation, rank_correlation};
+use super::uncertainty::{self, Contribution};
+use crate::cycle::{Chain, Settings, solve};
+use crate::forms::engine::Scenario;
+use crate::model::Engine;
+use crate::result::{COLUMNS, Column};
+use crate::spec::EngineSpec;
 
 /// Results that get a ±, with the decimals they are shown to.
-const SHOWN: &[(&str, usize)] = &[
+pub const SHOWN: &[(&str, usize)] = &[
     ("power_kw", 2),
     ("torque_nm", 2),
     ("delivery_ratio", 3),
@@ -29,43 +23,33 @@ const SHOWN: &[(&str, usize)] = &[
     ("hot_backflow_mass_mg", 3),
 ];
 
-/// Heads of their columns, two lines each.
-const HEADS: &[[&str; 2]] = &[
-    ["power", "kW"],
-    ["torq.", "N·m"],
-    ["deliv", "ratio"],
-    ["charg", "eff."],
-    ["p(TO)", "bar"],
-    ["pc(TO)", "bar"],
-    ["back", "mg"],
-];
-
 /// Fewest sets of which a spread can be told.
-pub(crate) const FEWEST: u64 = 8;
+pub const FEWEST: u64 = 8;
 /// Most.
-pub(crate) const MOST: u64 = 1 << 16;
+pub const MOST: u64 = 1 << 16;
 /// Probability with which the list of readings to repeat names any that does nothing.
-const LEVEL: f64 = 0.05;
+pub const LEVEL: f64 = 0.05;
 /// Seed of the draws; the same every time, so that two builds are held against each other alike.
 const SEED: u64 = 1;
 
 /// What the errors of the readings leave of a run.
-pub(crate) struct PlusMinus {
+#[derive(Debug)]
+pub struct PlusMinus {
     /// Sets of readings drawn.
-    sets: u64,
+    pub sets: u64,
     /// Sets of which no engine could be made, or that did not settle somewhere.
-    left_out: u64,
+    pub left_out: u64,
     /// Two standard deviations of each result shown, by speed.
-    points: Vec<(f64, Vec<Option<f64>>)>,
+    pub points: Vec<(f64, Vec<Option<f64>>)>,
     /// For each result shown the two readings that go with it most, and how closely (Spearman), at the speed
     /// where its ± is largest; only those that can be told from chance.
-    matters: Vec<Vec<(Contribution, f64)>>,
+    pub matters: Vec<Vec<(Contribution, f64)>>,
     /// Results shown that vary over the sets.
-    vary: Vec<bool>,
+    pub vary: Vec<bool>,
     /// Readings drawn.
-    readings: usize,
+    pub readings: usize,
     /// Rank correlation that must be exceeded: [`LEVEL`] shared by all readings and results.
-    critical: f64,
+    pub critical: f64,
 }
 
 fn columns() -> Vec<&'static Column> {
@@ -75,9 +59,11 @@ fn columns() -> Vec<&'static Column> {
 /// Results shown of one set at every speed; none where it is no engine or did not settle.
 type Outcome = Option<Vec<Vec<f64>>>;
 
-/// Draws `sets` sets of readings within their errors and runs each at all speeds.
-pub(crate) fn of(scenario: &Scenario, speeds: &[f64], sets: u64, quiet: bool) -> PlusMinus {
-    let errors = workshop::measured(scenario, true);
+/// Draws `sets` sets of readings within their errors and runs each at all speeds; `done` is called after
+/// each set.
+#[must_use]
+pub fn of(scenario: &Scenario, speeds: &[f64], sets: u64, done: &(dyn Fn() + Sync)) -> PlusMinus {
+    let errors = uncertainty::measured(scenario, true);
     let paths: Vec<String> = errors.iter().map(|e| e.path.clone()).collect();
     let over: Vec<Varied> = errors
         .iter()
@@ -93,7 +79,6 @@ pub(crate) fn of(scenario: &Scenario, speeds: &[f64], sets: u64, quiet: bool) ->
         readings: true,
         over,
     });
-    let progress = Progress::new(sets as usize, quiet);
     let changer = scenario.rereader(&paths).ok();
     let drawn: Vec<(Vec<f64>, Outcome)> = (0..sets)
         .into_par_iter()
@@ -103,7 +88,7 @@ pub(crate) fn of(scenario: &Scenario, speeds: &[f64], sets: u64, quiet: bool) ->
             let outcome = engine
                 .filter(|e| e.faults_for_running().is_empty())
                 .and_then(|e| results(&e.spec, speeds));
-            progress.advance();
+            done();
             (values, outcome)
         })
         .collect();
@@ -118,7 +103,7 @@ fn results(spec: &EngineSpec, speeds: &[f64]) -> Outcome {
     let mut found: Vec<Option<Vec<f64>>> = vec![None; speeds.len()];
     let columns = columns();
     solve(&Settings::sweep(), &mut || chain.take(), &mut |_, i, result| {
-        let point = result.ok().filter(|p| p.verdict.settled());
+        let point = result.ok().filter(|p| p.usable());
         found[i] = point.and_then(|p| columns.iter().map(|c| (c.value)(&p)).collect());
     });
     found.into_iter().collect()
@@ -192,114 +177,6 @@ fn two_deviations(values: &[f64]) -> Option<f64> {
     Some(2.0 * (squares / (n - 1.0)).sqrt())
 }
 
-/// The table under a run's own.
-pub(crate) fn words(found: &PlusMinus) -> String {
-    let mut text = String::from("\n± of these results\n");
-    for line in 0..2 {
-        let _ = write!(text, "{:>6}", ["speed", "1/min"][line]);
-        for head in HEADS {
-            let _ = write!(text, "{:>9}", head[line]);
-        }
-        text.push('\n');
-    }
-    for (rpm, widths) in &found.points {
-        let _ = write!(text, "{rpm:>6.0}");
-        for (width, (_, digits)) in widths.iter().zip(SHOWN) {
-            let cell = width.map_or("–".to_owned(), |w| format!("{w:.digits$}"));
-            let _ = write!(text, "{cell:>9}");
-        }
-        text.push('\n');
-    }
-    let left = match found.left_out {
-        0 => String::new(),
-        n => format!(" {n} of them were left out: no engine that can run, or it did not settle."),
-    };
-    let _ = writeln!(
-        text,
-        "{}",
-        wrapped(&format!(
-            "± is two standard deviations over {} sets of readings, drawn evenly within the errors that the file states, else the usual ones; the same sets at every speed.{left} It says nothing of what the model itself leaves out.",
-            found.sets
-        ))
-    );
-    text.push_str(&to_repeat(found));
-    text
-}
-
-/// Which readings can be told to matter, and by what test.
-fn to_repeat(found: &PlusMinus) -> String {
-    let mut text = String::from("Which measurements to repeat first:\n");
-    for ((matters, (key, _)), varies) in found.matters.iter().zip(SHOWN).zip(&found.vary) {
-        if !varies {
-            continue;
-        }
-        if matters.is_empty() {
-            let _ = writeln!(text, "  {key}: no single reading can be told from chance");
-            continue;
-        }
-        let list: Vec<String> = matters
-            .iter()
-            .map(|(error, how)| {
-                let whose = if error.stated { "stated" } else { "usual" };
-                let width = error.half_width;
-                format!("{} (±{width} {whose}, correlation {how:+.2})", error.path)
-            })
-            .collect();
-        let _ = writeln!(text, "  {key}: {}", list.join(", "));
-    }
-    let _ = writeln!(
-        text,
-        "{}",
-        wrapped(&format!(
-            "A reading is named only where its rank correlation is above {:.2} in size: with {} sets, {} readings and {} results, readings that do nothing would put a name into this list in at most {:.0} of 100 such runs (Student's t of the rank correlation, two-sided, its level shared by all readings and results). More sets tell smaller influences.",
-            found.critical,
-            found.sets - found.left_out,
-            found.readings,
-            SHOWN.len(),
-            100.0 * LEVEL
-        ))
-    );
-    text
-}
-
-/// The same for JSON.
-pub(crate) fn as_json(found: &PlusMinus) -> Value {
-    let points: Vec<Value> = found
-        .points
-        .iter()
-        .map(|(rpm, widths)| {
-            let mut map = serde_json::Map::new();
-            map.insert("rpm".to_owned(), json!(rpm));
-            for (width, (key, _)) in widths.iter().zip(SHOWN) {
-                map.insert((*key).to_owned(), json!(width));
-            }
-            Value::Object(map)
-        })
-        .collect();
-    let matters: serde_json::Map<String, Value> = found
-        .matters
-        .iter()
-        .zip(SHOWN)
-        .map(|(matters, (key, _))| {
-            let list: Vec<Value> = matters
-                .iter()
-                .map(|(e, how)| {
-                    json!({ "path": e.path, "half_width": e.half_width, "stated": e.stated, "rank_correlation": how })
-                })
-                .collect();
-            ((*key).to_owned(), Value::from(list))
-        })
-        .collect();
-    json!({
-        "sets": found.sets,
-        "left_out": found.left_out,
-        "two_standard_deviations": points,
-        "matters_most": matters,
-        "rank_correlation_to_exceed": found.critical,
-        "level": LEVEL,
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -320,8 +197,8 @@ mod tests {
     #[test]
     fn readings_that_do_nothing_are_named_no_oftener_than_stated() {
         let text = include_str!("../../../scenarios/short-blowdown.toml");
-        let scenario = freshcharge_sim::scenario::read(text).unwrap();
-        let errors = workshop::measured(&scenario, true);
+        let scenario = crate::forms::engine::read(text).unwrap();
+        let errors = uncertainty::measured(&scenario, true);
         let mut chance = Chance(1);
         for sets in [8, 12, 32, 64] {
             let mut named = 0;
@@ -343,9 +220,9 @@ mod tests {
     #[test]
     fn a_single_error_comes_back_as_the_spread_it_makes() {
         let text = include_str!("../../../scenarios/short-blowdown.toml");
-        let scenario = freshcharge_sim::scenario::read(text).unwrap();
+        let scenario = crate::forms::engine::read(text).unwrap();
         // stand-ins for simulated results: torque follows the first reading alone
-        let errors = workshop::measured(&scenario, true);
+        let errors = uncertainty::measured(&scenario, true);
         let drawn: Vec<(Vec<f64>, Outcome)> = (0..400)
             .map(|i| {
                 let share = (f64::from(i) + 0.5) / 400.0;

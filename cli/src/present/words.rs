@@ -5,8 +5,8 @@ use std::fmt::Write;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::units::MG;
 
-use super::run::Run;
-use super::stacks;
+use crate::present::stacks;
+use freshcharge_sim::studies::run::Run;
 
 /// Width of the text.
 const COLUMNS: usize = 80;
@@ -16,8 +16,13 @@ const NOTABLE: f64 = 1e-9;
 /// Words under the table.
 pub(crate) fn run(run: &Run) -> String {
     let mut out = String::from("\n");
+    for point in run.rows.iter().filter_map(|r| r.point()) {
+        if let Some(why) = &point.standstill {
+            let _ = writeln!(out, "At {:.0}/min the engine would not run: {why}.", point.rpm);
+        }
+    }
     let points = run.rows.iter().filter_map(|r| r.point());
-    let points: Vec<&Point> = points.filter(|p| p.verdict.settled()).collect();
+    let points: Vec<&Point> = points.filter(|p| p.usable()).collect();
     if !points.is_empty() {
         backflow(&mut out, &points);
         reach(&mut out, &points);
@@ -32,7 +37,15 @@ pub(crate) fn run(run: &Run) -> String {
             Err(error) => {
                 let _ = writeln!(out, "At {:.0}/min nothing could be computed: {error}.", row.rpm);
             }
-            Ok((point, _)) if !point.verdict.settled() => {
+            Ok((point, _)) if point.verdict.turns().is_some_and(|turns| turns > 1) => {
+                let turns = point.verdict.turns().unwrap_or_default();
+                let _ = writeln!(
+                    out,
+                    "At {:.0}/min the cycle repeats every {turns} turns, not every turn; its row is the mean over them.",
+                    row.rpm
+                );
+            }
+            Ok((point, _)) if !point.answers() => {
                 let _ = writeln!(
                     out,
                     "At {:.0}/min the cycle did not settle: after {} cycles it still changes by {:.1e} per cycle. Do not use that row.",

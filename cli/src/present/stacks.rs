@@ -2,13 +2,13 @@
 
 use freshcharge_sim::scenario::{Scenario, Stacks};
 
-use crate::export::layout::wrapped;
+use super::tables::layout::wrapped;
 
 /// Difference of thickness that counts [mm].
 const SAME: f64 = 1e-9;
 
 /// One line on both stacks, and, where the file leaves the measured one to follow, what to write.
-pub(super) fn line(scenario: &Scenario) -> String {
+pub(crate) fn line(scenario: &Scenario) -> String {
     let stacks = scenario.stacks();
     let [base, then] = stacks.totals();
     let (head, head_then) = (stacks.head, stacks.head_then.unwrap_or(stacks.head));
@@ -61,7 +61,7 @@ fn value(stacks: &Stacks, key: &str) -> String {
 
 /// Warns where two builds differ in the fitted stack and a measured stack that follows hides the effect;
 /// empty where nothing is hidden.
-pub(super) fn hidden(before: &Scenario, after: &Scenario) -> String {
+pub(crate) fn hidden(before: &Scenario, after: &Scenario) -> String {
     let (a, b) = (before.stacks(), after.stacks());
     let ([base_a, then_a], [base_b, then_b]) = (a.totals(), b.totals());
     let mut text = String::new();
