@@ -79,7 +79,7 @@ gass = "perfect" # fault
 name = "outside"
 pressure_bar = -1.0 # fault
 [[vessel]]
-name = "closed" # fault
+name = "a.b" # fault
 volume_cm3 = 10.0
 [[pipe]]
 name = "one"
