@@ -12,6 +12,7 @@ const LAYERS: &[&[&str]] = &[
     &["model"],
     &["forms", "cycle"],
     &["studies"],
+    &["prelude"],
 ];
 
 fn rank(module: &str) -> Option<usize> {

@@ -8,11 +8,12 @@ use std::sync::Arc;
 use freshcharge_sim::cycle::{Chain, Settings, run_from, settle, settle_traced, solve};
 use freshcharge_sim::lane::InstructionSet;
 use freshcharge_sim::model::{Engine, Model};
-use freshcharge_sim::result::{PipeGas, PipeTrace, Point, Trace};
+use freshcharge_sim::result::{PipeGas, PipeTrace, Point, Summary, Trace};
 use freshcharge_sim::scenario;
 use freshcharge_sim::spec::{
     EngineSpec, InertiveDuct, InletTract, Intake, Piece, PieceForm, Pipework,
 };
+use freshcharge_sim::studies::grid_error;
 use freshcharge_validation::Tolerance;
 
 /// Share by which short wide ducts may differ from none: their own volume and the inertia in them.
@@ -503,5 +504,25 @@ fn too_few_cycles_are_not_settled() {
         let point = settle(&model, &Settings { cycles, ..Settings::single() }).unwrap();
         assert!(!point.verdict.settled(), "{:?}", point.verdict);
         balanced(&point);
+    }
+}
+
+/// What three grids say of their middle one's error encloses the way to a grid eight times as fine.
+#[test]
+fn three_grids_enclose_the_error_of_their_middle_one() {
+    let on = |cell: f64, rpm: f64| {
+        let spec = EngineSpec { cell, ..tuned() };
+        settled(&spec, rpm).summary
+    };
+    for rpm in [7000.0, 9000.0] {
+        let grids = [0.08, 0.04, 0.02].map(|cell| on(cell, rpm));
+        let fine = on(0.005, rpm);
+        for value in [|s: &Summary| s.power, |s: &Summary| s.delivery_ratio] {
+            let [coarse, own, finer] = [0, 1, 2].map(|i| value(&grids[i]));
+            let found = grid_error([coarse, own, finer]);
+            let truly = (own - value(&fine)).abs();
+            println!("{rpm}: {truly:.4e} truly, {:.4e} said, order {:?}", found.error, found.order);
+            assert!(found.error >= truly, "{rpm}: {found:?}, truly {truly}");
+        }
     }
 }

@@ -10,7 +10,7 @@ use clap::{Parser, Subcommand};
 use numbers::{not_negative, number, speed};
 pub(crate) use sweep::{MergeArgs, ResultsArgs, SweepArgs, TrendsArgs};
 
-use crate::chart::pdf::Paper;
+use crate::present::drawing::Paper;
 
 const EXAMPLES: &str = "\
 Examples:

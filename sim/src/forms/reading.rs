@@ -208,7 +208,7 @@ impl Reading {
         let most = self.section(&format!("{}[]", general(path))).map_or(usize::MAX, |s| s.most);
         if array.len() > most {
             let remedy = format!("there are {}, and at most {most} can be read", array.len());
-            let span = array.get(most).map_or(value.span(), Spanned::span);
+            let span = array.first().map_or(value.span(), Spanned::span);
             self.fault(FaultKind::OutOfRange, span, path, remedy);
         }
         for (index, item) in array.iter().take(most).enumerate() {

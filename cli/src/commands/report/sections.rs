@@ -267,7 +267,7 @@ fn port_map(runs: &[Run]) -> Picture {
         [_, after] => portmap::outlines(&after.scenario, Some(first)),
         _ => Vec::new(),
     };
-    let svg = portmap::drawing(first, &portmap::outlines(first, None), &planned);
+    let svg = portmap::drawing(first, &portmap::outlines(first, None), &planned).svg();
     Picture::new("port-map", "bore unrolled with its windows".to_owned(), svg)
 }
 
