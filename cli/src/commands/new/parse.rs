@@ -33,7 +33,10 @@ pub(super) fn typed(key: &Key, answer: &str) -> Result<Typed, String> {
             let bare = answer.trim_matches('"');
             Ok(Typed { value: text(bare), words: bare.to_owned() })
         }
-        Kind::Rows(..) => Ok(Typed { value: answer.to_owned(), words: answer.to_owned() }),
+        Kind::Count(..) | Kind::Reading(..) => one(key, answer, Unit::One),
+        Kind::Rows(..) | Kind::Schedule | Kind::Range | Kind::Words | Kind::Choices(_) => {
+            Ok(Typed { value: answer.to_owned(), words: answer.to_owned() })
+        }
     }
 }
 
