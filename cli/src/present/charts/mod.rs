@@ -7,7 +7,6 @@ pub(crate) mod lines;
 mod map;
 pub(crate) mod maps;
 pub(crate) mod page;
-pub(crate) mod pdf;
 pub(crate) mod required;
 mod rig;
 pub(crate) mod sketch;

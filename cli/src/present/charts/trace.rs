@@ -6,7 +6,8 @@ use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{
-    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, SERIES, TICK, axes, range, text,
+    self, Area, CASE, CYLINDER, Drawn, EXHAUST, FRESH_GAS, GREY, Look, SERIES, TICK, axes, range,
+    text,
 };
 use crate::present::DrawError;
 
@@ -46,8 +47,8 @@ const AREAS: Plan = Plan {
     axis: "flow area [mm²]",
     series: [
         ("exhaust_area_mm2", "exhaust", EXHAUST),
-        ("transfer_area_mm2", "transfers", CASE),
-        ("intake_area_mm2", "intake", CYLINDER),
+        ("transfer_area_mm2", "transfers", FRESH_GAS),
+        ("intake_area_mm2", "intake", CASE),
     ],
     blowdown: true,
     reverse: false,
@@ -57,8 +58,8 @@ const FLOWS: Plan = Plan {
     axis: "mass flow [g/s]",
     series: [
         ("exhaust_mass_flow_g_per_s", "exhaust, out", EXHAUST),
-        ("transfer_mass_flow_g_per_s", "transfers, into the cylinder", CASE),
-        ("intake_mass_flow_g_per_s", "intake, into the crankcase", CYLINDER),
+        ("transfer_mass_flow_g_per_s", "transfers, into the cylinder", FRESH_GAS),
+        ("intake_mass_flow_g_per_s", "intake, into the crankcase", CASE),
     ],
     blowdown: false,
     reverse: true,

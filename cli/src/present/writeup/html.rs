@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::template::Told;
 use super::{Block, Picture, Table};
-use crate::chart::page::escape;
+use crate::present::drawing::escape;
 
 /// What a page consists of beside its sections.
 pub(crate) struct Frame<'a> {

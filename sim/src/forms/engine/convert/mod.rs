@@ -193,6 +193,7 @@ impl<'a> Conversion<'a> {
             friction: self.part("friction", |k| k.friction, |s| s.friction()),
             leaks: self.part("leaks", |k| k.leaks, |s| s.leaks()),
             scavenging: self.part("scavenging", |k| k.scavenging.clone(), |s| s.scavenging()),
+            zone_exchange: self.at("scavenging").number("zone_exchange"),
             ambient: self.part("ambient", |k| k.ambient, |s| s.ambient()),
             fuel: self.part("fuel", |k| k.fuel, |s| s.fuel()),
             cell: self.part("run", |k| k.cell, |s| s.at("run").number("cells_mm")),
@@ -215,32 +216,39 @@ impl<'a> Conversion<'a> {
         }
     }
 
-    /// The version of the model: as given, else the newest, which is said.
-    fn model(&mut self) -> ModelVersion {
-        if let Some(known) = self.known {
-            return known.spec.model;
+    /// The version of the model that the file names, where there is such a one.
+    fn version(&self) -> Option<ModelVersion> {
+        match self.known {
+            Some(known) => Some(known.spec.model),
+            None => self.at("").maybe(MODEL).and_then(ModelVersion::numbered),
         }
+    }
+
+    /// The version of the model: as given, else the standard one, which is said.
+    fn model(&mut self) -> ModelVersion {
         let numbers: Vec<String> =
             ModelVersion::ALL.iter().map(|v| v.number().to_string()).collect();
         if self.document.tolerances.contains_key(MODEL) {
             let remedy = "a version has no tolerance: write model = 2".to_owned();
             self.fault(FaultKind::WrongKind, MODEL, remedy);
         }
-        let newest = ModelVersion::NEWEST;
-        match self.at("").maybe(MODEL) {
-            // what cannot be read has its fault already
-            Some(number) if number.is_nan() => newest,
-            Some(number) => ModelVersion::numbered(number).unwrap_or_else(|| {
-                let remedy = format!("there are the versions {}", numbers.join(" and "));
-                self.fault(FaultKind::OutOfRange, MODEL, remedy);
-                newest
-            }),
-            None => {
-                let number = newest.number();
+        let standard = ModelVersion::STANDARD;
+        match (self.version(), self.at("").maybe(MODEL)) {
+            (Some(version), _) => version,
+            (None, Some(number)) => {
+                // what cannot be read has its fault already
+                if !number.is_nan() {
+                    let remedy = format!("there are the versions {}", numbers.join(" and "));
+                    self.fault(FaultKind::OutOfRange, MODEL, remedy);
+                }
+                standard
+            }
+            (None, None) => {
+                let number = standard.number();
                 self.notes.push(format!(
-                    "the file names no version of the model and gets the newest, {number}; model = {number} at its top keeps that, --model 1 gives the results of program 0.3.0"
+                    "the file names no version of the model and gets version {number}; write model = {number} at its top to keep that, model = 2 for new and old gas apart in the cylinder"
                 ));
-                newest
+                standard
             }
         }
     }
