@@ -12,7 +12,7 @@ use crate::command::sheet::Sheet;
 use crate::command::{check, portmap};
 use crate::export::layout::number;
 use crate::files::Failure;
-use crate::limits::{self, Standing};
+use crate::limits::{self, Judge, Standing};
 use crate::session::sweep::ResultsFile;
 use crate::writeup::{Block, Picture, Section, Table};
 use freshcharge_sim::studies::run::Run;

@@ -1,23 +1,22 @@
 //! From the file as written to the engine as meant: defaults filled, SI, depths in the state to run.
 
 mod pipes;
-mod place;
 mod ports;
 mod running;
 mod stack;
 
 use crate::crank::Crank;
 use crate::forms::document::{Document, Value, numbered};
-use crate::forms::fault::{Fault, FaultKind};
+use crate::forms::fault::{FaultKind, Faults, displayable};
+use crate::forms::place::Place;
+pub(super) use crate::forms::place::difference_to_si;
 use crate::spec::{CrankTrain, EngineSpec, Exhaust, ModelVersion, Piston, StudHole, TransferGroup};
-use place::Place;
-pub(super) use place::difference_to_si;
 use stack::State;
 
 /// A conversion under way.
 pub(super) struct Conversion<'a> {
     pub(super) document: &'a Document,
-    pub(super) faults: Vec<Fault>,
+    pub(super) faults: Faults,
     pub(super) notes: Vec<String>,
     /// An engine that shares tables of its file with this one.
     known: Option<Known<'a>>,
@@ -80,7 +79,7 @@ struct Bench {
 
 impl<'a> Conversion<'a> {
     pub(super) fn new(document: &'a Document, known: Option<Known<'a>>) -> Self {
-        Self { document, faults: Vec::new(), notes: Vec::new(), known }
+        Self { document, faults: Faults::default(), notes: Vec::new(), known }
     }
 
     /// A part that comes from one table alone: as it is known where nothing touches the table, else made.
@@ -106,7 +105,7 @@ impl<'a> Conversion<'a> {
     }
 
     fn fault(&mut self, kind: FaultKind, path: &str, remedy: impl Into<String>) {
-        self.faults.push(self.document.fault(kind, path, remedy));
+        self.faults.add(self.document.fault(kind, path, remedy));
     }
 
     /// One of two keys that say the same in different words; `convert` brings the second into the
@@ -314,14 +313,6 @@ impl<'a> Conversion<'a> {
 
 /// Key of the version of the model.
 pub(super) const MODEL: &str = "model";
-
-/// A name that is only text wherever it is shown: without control characters, which move a terminal's
-/// cursor, and without marks that turn the direction of what follows.
-fn displayable(name: &str) -> String {
-    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}');
-    let shown = |c: char| if c.is_control() { ' ' } else { c };
-    name.chars().filter(|c| !turns(*c)).map(shown).collect()
-}
 
 /// Crank of a state.
 fn crank_of(state: &State, pin_offset: f64) -> Crank<f64> {
