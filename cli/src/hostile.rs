@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use freshcharge_validation::hostile::{bytes, mutated};
 use freshcharge_validation::random::Draws;
 
-use crate::files::Failure;
+use crate::session::files::Failure;
 
 /// Files tried on each reader, besides a tenth of random bytes.
 const TRIES: usize = 400;
@@ -53,19 +53,19 @@ fn measurements() {
         over_angle += &format!("6000,{angle},{}\n", 4.0 - 0.02 * f64::from(angle));
     }
     for good in [over_speed, &over_angle] {
-        survives("dyno.csv", good, |path| crate::measured::read_all(&[path], &engine));
+        survives("dyno.csv", good, |path| crate::session::measured::read_all(&[path], &engine));
     }
 }
 
 #[test]
 fn templates() {
-    use crate::writeup::template::{SHIPPED, Template};
+    use crate::present::writeup::template::SHIPPED;
     use freshcharge_sim::forms::template::TemplateFile;
     let shipped = TemplateFile::read(SHIPPED).unwrap();
     let sections: Vec<&str> = shipped.parts.iter().filter_map(|p| p.show.as_deref()).collect();
     survives("report.toml", SHIPPED, |path| {
-        let template = Template::load(Some(path))?;
-        template.check(&sections, &["engine", "use"])
+        let template = crate::session::writeup::template(Some(path))?;
+        template.check(&sections, &["engine", "use"]).map_err(Failure::Faults)
     });
 }
 
@@ -73,9 +73,10 @@ fn templates() {
 fn rigs() {
     for name in ["branched", "resonator", "shock-tube", "vessel-into-pipe"] {
         survives("rig.toml", &scenario(&format!("rigs/{name}.toml")), |path| {
-            let text = crate::files::read_text(path)?;
-            freshcharge_sim::forms::rig::read(&text)
-                .map_err(|faults| Failure::Faults(crate::faults::report(path, &text, &faults)))
+            let text = crate::session::files::read_text(path)?;
+            freshcharge_sim::forms::rig::read(&text).map_err(|faults| {
+                Failure::Faults(crate::present::faults::report(path, &text, &faults))
+            })
         });
     }
 }
@@ -91,7 +92,7 @@ fn engines() {
 fn limits() {
     let good = include_str!("../data/limits.toml");
     survives("limits.toml", good, |path| {
-        crate::limits::load(Some(path), crate::args::Use::Touring)
+        crate::session::limits::load(Some(path), crate::session::limits::Use::Touring)
     });
 }
 

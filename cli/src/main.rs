@@ -4,18 +4,12 @@ mod args;
 mod commands;
 #[cfg(test)]
 mod hostile;
-mod limits;
-mod measured;
 mod present;
-mod rig;
 mod session;
 
 use std::process::ExitCode;
 
 use clap::Parser;
-use commands as command;
-use present::{charts as chart, faults, tables as export, writeup};
-use session::{files, progress, sweep};
 
 /// How a command ends when nothing failed.
 enum Outcome {
@@ -27,7 +21,7 @@ enum Outcome {
 
 fn main() -> ExitCode {
     let args = args::Args::parse();
-    match command::dispatch(&args) {
+    match commands::dispatch(&args) {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::Incomplete) => ExitCode::from(1),
         Err(failure) if failure.is_broken_pipe() => ExitCode::SUCCESS,

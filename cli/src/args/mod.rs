@@ -11,6 +11,7 @@ use numbers::{not_negative, number, speed};
 pub(crate) use sweep::{MergeArgs, ResultsArgs, SweepArgs, TrendsArgs};
 
 use crate::present::drawing::Paper;
+use crate::session::limits::Use;
 
 const EXAMPLES: &str = "\
 Examples:
@@ -307,34 +308,6 @@ pub(crate) struct NewArgs {
     /// Go on with a file that was left before every question was answered.
     #[arg(long = "continue", conflicts_with_all = ["template", "force", "intake"])]
     pub(crate) go_on: bool,
-}
-
-/// What the engine is for.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum, serde::Deserialize, serde::Serialize,
-)]
-#[serde(rename_all = "lowercase")]
-pub(crate) enum Use {
-    /// Utility engine, moped, saw.
-    Utility,
-    /// Touring, box exhaust.
-    Touring,
-    /// Fast road.
-    Road,
-    /// Racing.
-    Race,
-}
-
-impl Use {
-    /// Its name.
-    pub(crate) fn word(self) -> &'static str {
-        match self {
-            Self::Utility => "utility",
-            Self::Touring => "touring",
-            Self::Road => "road",
-            Self::Race => "race",
-        }
-    }
 }
 
 /// What `check` is asked.

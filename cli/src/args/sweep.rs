@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::sweep::Shard;
+use crate::session::sweep::Shard;
 
 /// Arguments of `sweep`.
 #[derive(Debug, clap::Args)]

@@ -10,9 +10,9 @@ use freshcharge_sim::workshop::{self, Facts};
 
 use crate::Outcome;
 use crate::args::AnglesArgs;
-use crate::export::layout::wrapped;
-use crate::files::{self, Failure};
+use crate::present::tables::layout::wrapped;
 use crate::session::engine::load;
+use crate::session::files::{self, Failure};
 
 /// Runs the command.
 pub(crate) fn run(args: &AnglesArgs) -> Result<Outcome, Failure> {

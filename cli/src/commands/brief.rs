@@ -8,8 +8,9 @@ use freshcharge_sim::units::MM;
 use freshcharge_sim::workshop::{Contribution, Facts, Spread};
 
 use super::check::Judged;
-use crate::args::{Ask, Use};
-use crate::export::layout::wrapped;
+use crate::args::Ask;
+use crate::present::tables::layout::wrapped;
+use crate::session::limits::Use;
 
 /// An engine on the bench: what follows from its measurements, with the engine before a change.
 pub(super) struct Bench<'a> {

@@ -2,9 +2,9 @@
 
 use crate::Outcome;
 use crate::args::ChartArgs;
-use crate::chart;
-use crate::files::{self, Failure};
+use crate::present::charts as chart;
 use crate::session::engine::{speeds_or, start};
+use crate::session::files::{self, Failure};
 
 /// Runs the command.
 pub(crate) fn run(args: &ChartArgs) -> Result<Outcome, Failure> {

@@ -12,12 +12,12 @@ use serde_json::json;
 use super::brief::{self, Bench};
 use crate::Outcome;
 use crate::args::CheckArgs;
-use crate::export;
-use crate::export::layout::{number, wrapped};
-use crate::files::{self, Failure};
-use crate::limits::{self, Judge, Limit, Standing};
 use crate::present::stacks;
+use crate::present::tables as export;
+use crate::present::tables::layout::{number, wrapped};
 use crate::session::engine::{load, speeds_or, with_set};
+use crate::session::files::{self, Failure};
+use crate::session::limits::{self, Judge, Limit, Standing};
 
 /// A limit held against a fact.
 pub(crate) struct Judged<'a> {

@@ -13,10 +13,10 @@ use super::check::spreads;
 use super::variant;
 use crate::Outcome;
 use crate::args::CompareArgs;
-use crate::export::layout::{number, wrapped};
-use crate::files::{self, Failure};
 use crate::present::stacks;
+use crate::present::tables::layout::{number, wrapped};
 use crate::session::engine::{load, with_set};
+use crate::session::files::{self, Failure};
 
 /// Simulated results that are compared.
 const SIMULATED: &[&str] = &[

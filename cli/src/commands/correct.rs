@@ -6,7 +6,7 @@ use freshcharge_sim::workshop::{Standard, TestAir, factor, saturation_pressure};
 
 use crate::Outcome;
 use crate::args::CorrectArgs;
-use crate::files::{self, Failure};
+use crate::session::files::{self, Failure};
 
 /// Runs the command.
 pub(crate) fn run(args: &CorrectArgs) -> Result<Outcome, Failure> {

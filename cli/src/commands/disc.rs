@@ -5,11 +5,11 @@ use freshcharge_sim::workshop::Facts;
 
 use crate::Outcome;
 use crate::args::DiscArgs;
-use crate::chart::page::with_cautions;
-use crate::files::{self, Failure};
+use crate::present::charts::page::with_cautions;
 use crate::present::drawing::{self, Drawing, Line, Point, Type};
 use crate::present::style::{CRANKCASE, Colour, EXHAUST, FRESH_GAS, INK, print};
 use crate::session::engine::{load, with_set};
+use crate::session::files::{self, Failure};
 
 /// Diameters that can be printed [mm].
 const DIAMETERS: std::ops::RangeInclusive<f64> = 60.0..=400.0;

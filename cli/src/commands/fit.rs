@@ -10,11 +10,11 @@ use serde_json::json;
 
 use crate::Outcome;
 use crate::args::FitArgs;
-use crate::export;
-use crate::export::layout::{number, wrapped};
-use crate::files::{self, Failure};
-use crate::measured::{self, Quantity, Series};
+use crate::present::tables as export;
+use crate::present::tables::layout::{number, wrapped};
 use crate::session::engine::load;
+use crate::session::files::{self, Failure};
+use crate::session::measured::{self, Quantity, Series};
 
 /// Runs the command.
 pub(crate) fn run(args: &FitArgs) -> Result<Outcome, Failure> {

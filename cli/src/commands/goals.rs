@@ -13,8 +13,8 @@ use freshcharge_sim::units::{CM3, MM};
 use freshcharge_sim::workshop::{Facts, Goal, Operation};
 use serde::Serialize;
 
-use crate::faults;
-use crate::files::{self, Failure};
+use crate::present::faults;
+use crate::session::files::{self, Failure};
 
 /// A goals file.
 #[derive(Debug, Clone, Serialize)]

@@ -32,7 +32,7 @@ use crate::Outcome;
 use clap::CommandFactory;
 
 use crate::args::{Args, Command};
-use crate::files::{self, Failure};
+use crate::session::files::{self, Failure};
 
 /// Does what was asked.
 pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
@@ -43,7 +43,7 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Run(args) => run::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Check(args) => check::run(args),
-        Command::Limits => print(crate::limits::SHIPPED),
+        Command::Limits => print(crate::session::limits::SHIPPED),
         Command::Disc(args) => disc::run(args),
         Command::Fit(args) => fit::run(args),
         Command::Angles(args) => angles::run(args),
@@ -61,7 +61,7 @@ pub(crate) fn dispatch(args: &Args) -> Result<Outcome, Failure> {
         Command::Results(args) => results::run(args),
         Command::Trends(args) => trends::run(args),
         Command::Rig(args) => rig::run(args),
-        Command::Schema => print(&crate::export::schema::schema()),
+        Command::Schema => print(&crate::present::tables::schema::schema()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();
             clap_complete::generate(*shell, &mut Args::command(), "freshcharge", &mut bytes);

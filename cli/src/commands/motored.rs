@@ -13,10 +13,10 @@ use serde_json::json;
 
 use crate::Outcome;
 use crate::args::RunArgs;
-use crate::export;
-use crate::export::layout::wrapped;
-use crate::files::{self, Failure};
+use crate::present::tables as export;
+use crate::present::tables::layout::wrapped;
 use crate::session::engine::speeds_or;
+use crate::session::files::{self, Failure};
 
 /// Exponents between which p₀·CR^n is expected (common practice, no source).
 const BAND: [f64; 2] = [1.2, 1.3];
@@ -44,7 +44,7 @@ pub(super) fn run(args: &RunArgs, scenario: &Scenario, hash: &str) -> Result<Out
     let faults = scenario.faults_for_running();
     if !faults.is_empty() {
         let text = &scenario.document.text;
-        return Err(Failure::Faults(crate::faults::report(&args.file, text, &faults)));
+        return Err(Failure::Faults(crate::present::faults::report(&args.file, text, &faults)));
     }
     let gauge = gauge(args, scenario)?;
     let speeds = speeds_or(args.rpm.as_deref(), &[])?;

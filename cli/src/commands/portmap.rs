@@ -11,11 +11,11 @@ use super::sheet::drawing::around;
 use super::sheet::face;
 use crate::Outcome;
 use crate::args::PortmapArgs;
-use crate::chart::page::with_cautions;
-use crate::files::{self, Failure};
+use crate::present::charts::page::with_cautions;
 use crate::present::drawing::{self, Drawing, Line, Point, Type};
 use crate::present::style::{AREA, HOT_GAS, INK, RULE, SECOND, print};
 use crate::session::engine::load;
+use crate::session::files::{self, Failure};
 
 /// A window's outline along the wall and below the top face [mm].
 pub(crate) struct Outline {

@@ -4,10 +4,10 @@ use comfy_table::{Cell, CellAlignment, ContentArrangement, presets};
 use serde_json::{Map, Value, json};
 
 use crate::args::ResultsArgs;
-use crate::files::{self, Failure};
 use crate::present::rows::analysis::{self, Gathering};
 use crate::present::rows::{Header, Row};
 use crate::present::rows::{Objective, Outcome};
+use crate::session::files::{self, Failure};
 use crate::session::sweep::ResultsFile;
 use crate::session::sweep::tally::Tally;
 

@@ -7,15 +7,16 @@ use freshcharge_sim::studies::rig::{self as study, Record};
 
 use crate::Outcome;
 use crate::args::RigArgs;
-use crate::chart;
-use crate::files::{self, Failure};
-use crate::rig::words;
+use crate::present::charts as chart;
+use crate::present::tables::rig as words;
+use crate::session::files::{self, Failure};
 
 /// Runs the command.
 pub(super) fn run(args: &RigArgs) -> Result<Outcome, Failure> {
     let text = files::read_text(&args.file)?;
-    let spec = rig::read(&text)
-        .map_err(|faults| Failure::Faults(crate::faults::report(&args.file, &text, &faults)))?;
+    let spec = rig::read(&text).map_err(|faults| {
+        Failure::Faults(crate::present::faults::report(&args.file, &text, &faults))
+    })?;
     let network = study::network(&spec).map_err(|why| Failure::Engine {
         file: args.file.display().to_string(),
         why: why.to_string(),

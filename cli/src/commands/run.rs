@@ -12,12 +12,12 @@ use super::motored;
 use super::variant;
 use crate::Outcome;
 use crate::args::RunArgs;
-use crate::chart;
-use crate::export;
-use crate::export::layout::wrapped;
-use crate::files::{self, Failure};
+use crate::present::charts as chart;
+use crate::present::tables as export;
+use crate::present::tables::layout::wrapped;
 use crate::present::words;
 use crate::session::engine::{load, simulate, speeds_or, spread, start, with_set};
+use crate::session::files::{self, Failure};
 
 /// Runs the command.
 pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {

@@ -7,8 +7,8 @@ use freshcharge_sim::scenario::HANDLES;
 
 use super::results::tolerances;
 use crate::args::{MergeArgs, SweepArgs};
-use crate::files::{self, Failure};
 use crate::present::rows::{Outcome, Shard};
+use crate::session::files::{self, Failure};
 use crate::session::sweep::job::Job;
 use crate::session::sweep::merge::{self, Merged};
 use crate::session::sweep::progress::{Progress, duration};

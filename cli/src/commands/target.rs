@@ -14,10 +14,10 @@ use rayon::prelude::*;
 
 use crate::Outcome;
 use crate::args::TargetArgs;
-use crate::export::layout::wrapped;
-use crate::files::{self, Failure};
-use crate::progress::Progress;
+use crate::present::tables::layout::wrapped;
 use crate::session::engine::load;
+use crate::session::files::{self, Failure};
+use crate::session::progress::Progress;
 
 /// Rise of all ports together [mm] and of the exhaust roof by itself [mm], tried against each other.
 const RISES: [f64; 5] = [-0.5, 0.0, 0.7, 1.4, 2.1];

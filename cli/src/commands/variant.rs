@@ -11,9 +11,9 @@ use rayon::prelude::*;
 
 use super::brief::and;
 use super::check;
-use crate::args::Use;
-use crate::files::Failure;
-use crate::limits;
+use crate::session::files::Failure;
+use crate::session::limits;
+use crate::session::limits::Use;
 use freshcharge_sim::studies::run::Run;
 
 /// Speeds at which a variant is judged; an engine with pipes takes long and is judged at one.
@@ -111,7 +111,8 @@ pub(super) fn beside(before: &Scenario, run: &Run, set: &[String], carried: bool
             Some(item)
         })
         .collect();
-    let _ = writeln!(text, "\n{}", crate::export::layout::wrapped(&worth(&changes, &judged)));
+    let _ =
+        writeln!(text, "\n{}", crate::present::tables::layout::wrapped(&worth(&changes, &judged)));
     text
 }
 

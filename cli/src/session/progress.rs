@@ -61,7 +61,9 @@ impl Watch {
             if STOP.swap(true, Ordering::Relaxed) {
                 std::process::exit(1);
             }
-            crate::files::say("\nStopping, and keeping what is found; once more to end at once.\n");
+            crate::session::files::say(
+                "\nStopping, and keeping what is found; once more to end at once.\n",
+            );
         });
         let now = Instant::now();
         let stage = Stage { words: "", began: now, done: 0, total: 0, shown: None };
@@ -104,7 +106,7 @@ impl Watch {
             stage.words,
             stage.done,
             stage.total.max(stage.done),
-            crate::sweep::duration(left)
+            crate::session::sweep::duration(left)
         );
         let mut stream = std::io::stderr();
         // a lost progress line is no loss

@@ -20,11 +20,11 @@ use rayon::prelude::*;
 
 use crate::Outcome;
 use crate::args::ExplainArgs;
-use crate::chart;
-use crate::export::layout::wrapped;
-use crate::files::{self, Failure};
-use crate::progress::Progress;
+use crate::present::charts as chart;
+use crate::present::tables::layout::wrapped;
 use crate::session::engine::{load, speeds_or};
+use crate::session::files::{self, Failure};
+use crate::session::progress::Progress;
 
 /// A traced point with its engine.
 struct Here {
@@ -39,7 +39,7 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
     let faults = scenario.faults_for_running();
     if !faults.is_empty() {
         let text = &scenario.document.text;
-        return Err(Failure::Faults(crate::faults::report(&args.file, text, &faults)));
+        return Err(Failure::Faults(crate::present::faults::report(&args.file, text, &faults)));
     }
     let speeds = speeds_or(args.speeds.as_deref(), &scenario.run_speeds)?;
     if let Some(hours) = args.hours.as_ref().filter(|h| h.len() != speeds.len()) {
@@ -73,7 +73,8 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
             required.svg = chart::page::cautioned(&required.svg);
             let mut charts = vec![required];
             if args.maps {
-                charts.extend(chart::maps::charts(&scenario, &speeds, args.quiet)?);
+                let progress = Progress::new(chart::maps::POINTS, args.quiet);
+                charts.extend(chart::maps::charts(&scenario, &speeds, &|| progress.advance())?);
             }
             let written = crate::session::charts::write(folder, &charts)?;
             let _ = writeln!(text, "\nCharts: {}", written.join(", "));

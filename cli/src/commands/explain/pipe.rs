@@ -10,7 +10,7 @@ use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::units::{BAR, DEG, MG};
 
 use super::{Here, late};
-use crate::export::layout::wrapped;
+use crate::present::tables::layout::wrapped;
 
 /// What the pipe pays of the blowdown: the same cycle from the same exhaust opening without it, and the
 /// same engine without it in its own periodic state.

@@ -9,7 +9,7 @@ use super::parse::{self, Typed};
 use super::sheet::{Answer, Sheet, path_of};
 use super::{question, resume};
 use crate::args::Intake;
-use crate::files::Failure;
+use crate::session::files::Failure;
 
 /// How the asking ended.
 pub(super) enum End {

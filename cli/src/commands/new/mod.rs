@@ -18,7 +18,7 @@ use self::resume::Taken;
 use self::sheet::Sheet;
 use crate::Outcome;
 use crate::args::{Intake, NewArgs};
-use crate::files::{self, Failure};
+use crate::session::files::{self, Failure};
 
 /// Runs the command.
 pub(crate) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
@@ -135,7 +135,7 @@ fn finish(file: &Path, text: &str, unmeasured: &[String]) {
     let name = resume::shell_word(file);
     match scenario::read(text) {
         Err(faults) => {
-            say(&crate::faults::report(file, text, &faults));
+            say(&crate::present::faults::report(file, text, &faults));
             say(&format!(
                 "Wrote {name}. Next: mend what is named above, then freshcharge check {name}.\n"
             ));

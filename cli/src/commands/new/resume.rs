@@ -6,8 +6,8 @@ use freshcharge_sim::scenario::Document;
 
 use super::sheet::{Answer, Extra, SURE, Sheet, path_of};
 use crate::args::Intake;
-use crate::files::{self, Failure};
 use crate::session::engine::{INCOMPLETE, UNMEASURED};
+use crate::session::files::{self, Failure};
 
 /// Before the inlet's kind in the head of an unfinished file.
 const INLET: &str = "# Inlet: ";
@@ -60,7 +60,7 @@ pub(super) fn take_up(path: &Path) -> Result<Taken, Failure> {
     }
     let judged = freshcharge_sim::scenario::Answers::read(&text);
     if !judged.faults().is_empty() {
-        return Err(Failure::Faults(crate::faults::report(path, &text, judged.faults())));
+        return Err(Failure::Faults(crate::present::faults::report(path, &text, judged.faults())));
     }
     let (document, _) = Document::read(&text, freshcharge_sim::scenario::keys::FORM);
     let mut sheet = Sheet::new(inlet(path, &text)?);

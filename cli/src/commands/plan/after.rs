@@ -9,8 +9,8 @@ use freshcharge_sim::scenario::{self, Scenario};
 use super::Plan;
 use super::bench::simulate_all;
 use crate::commands::goals::Goals;
-use crate::export::layout::{number, wrapped};
-use crate::progress::Watch;
+use crate::present::tables::layout::{number, wrapped};
+use crate::session::progress::Watch;
 
 /// The engine after the whole plan: all cuts and the stack together.
 pub(super) struct Whole {

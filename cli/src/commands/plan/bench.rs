@@ -8,7 +8,7 @@ use freshcharge_sim::result::Point;
 use freshcharge_sim::spec::EngineSpec;
 use rayon::prelude::*;
 
-use crate::progress::Watch;
+use crate::session::progress::Watch;
 
 /// Each case from cold, as a single run would settle it, to the bit; none where it cannot be simulated,
 /// does not settle, or the work was stopped before.

@@ -17,10 +17,10 @@ use super::goals::{Choice, Goals, Kind};
 use super::sheet;
 use crate::Outcome;
 use crate::args::PlanArgs;
-use crate::export::layout::{number, wrapped};
-use crate::files::{self, Failure};
-use crate::progress::Watch;
+use crate::present::tables::layout::{number, wrapped};
 use crate::session::engine::load;
+use crate::session::files::{self, Failure};
+use crate::session::progress::Watch;
 use after::Whole;
 
 /// A stack with its least cuts.

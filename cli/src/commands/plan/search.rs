@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use super::Plan;
 use super::bench::simulate_all;
 use crate::commands::goals::{Choice, Goals, simulated};
-use crate::progress::Watch;
+use crate::session::progress::Watch;
 
 /// Stacks simulated in each round of slopes.
 const ROUNDS: [usize; 3] = [24, 10, 6];

@@ -16,11 +16,11 @@ use super::plan::{cautions, simulate_all};
 use super::sheet::{self, Job, JobCut};
 use crate::Outcome;
 use crate::args::RecheckArgs;
-use crate::export::layout::{number, wrapped};
-use crate::faults;
-use crate::files::{self, Failure};
-use crate::progress::Watch;
+use crate::present::faults;
+use crate::present::tables::layout::{number, wrapped};
 use crate::session::engine::load;
+use crate::session::files::{self, Failure};
+use crate::session::progress::Watch;
 
 /// Reads a job file with its engine and goals.
 pub(super) fn read(path: &Path) -> Result<(Job, Goals, Scenario), Failure> {

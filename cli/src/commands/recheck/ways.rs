@@ -11,8 +11,8 @@ use super::Builds;
 use crate::commands::goals::{Choice, Goals, Kind};
 use crate::commands::plan::{Plan, search, simulate_all};
 use crate::commands::sheet::{Job, JobCut};
-use crate::export::layout::{number, wrapped};
-use crate::progress::Watch;
+use crate::present::tables::layout::{number, wrapped};
+use crate::session::progress::Watch;
 
 /// Timing, squish and compression that are told of every build.
 const TOLD: [(&str, &str, &str); 5] = [

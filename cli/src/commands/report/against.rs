@@ -5,11 +5,11 @@ use std::path::Path;
 use freshcharge_sim::result::{Point, Trace};
 
 use super::Material;
-use crate::chart::lines::{Curve, Lines};
-use crate::command::motored;
-use crate::files::Failure;
-use crate::measured::{Measured, PressureTrace, Quantity, Residual, Series};
-use crate::writeup::{Block, Picture, Table};
+use crate::commands::motored;
+use crate::present::charts::lines::{Curve, Lines};
+use crate::present::writeup::{Block, Picture, Table};
+use crate::session::files::Failure;
+use crate::session::measured::{Measured, PressureTrace, Quantity, Residual, Series};
 use freshcharge_sim::studies::run::Run;
 
 /// Most speeds computed beside those of the run: a logger may have written hundreds.

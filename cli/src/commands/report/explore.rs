@@ -6,8 +6,8 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use super::Material;
-use crate::measured::{self, Measured, Quantity};
 use crate::present::style;
+use crate::session::measured::{self, Measured, Quantity};
 
 /// The script, part of the program, after the style that it draws in.
 pub(super) fn script() -> String {

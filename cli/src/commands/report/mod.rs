@@ -8,14 +8,13 @@ use freshcharge_sim::workshop::Facts;
 
 use crate::Outcome;
 use crate::args::ReportArgs;
-use crate::export::layout::number;
-use crate::files::{self, Failure};
-use crate::measured::{self, Measured};
 use crate::present::style;
+use crate::present::tables::layout::number;
+use crate::present::writeup::html::{self, Frame};
+use crate::present::writeup::template::{Names, SHIPPED, Template};
 use crate::session::engine::{load, speeds_or, start};
-use crate::writeup::html::{self, Frame};
-use crate::writeup::markdown;
-use crate::writeup::template::{Names, SHIPPED, Template};
+use crate::session::files::{self, Failure};
+use crate::session::measured::{self, Measured};
 use freshcharge_sim::studies::run::Run;
 
 /// What a write-up is made from.
@@ -49,7 +48,7 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
             return Ok(Outcome::Done);
         }
     }
-    let template = Template::load(args.template.as_deref())?;
+    let template = crate::session::writeup::template(args.template.as_deref())?;
     let material = gather(args, &template)?;
     let sections = sections::all(&material)?;
     let names = names(&material);
@@ -65,7 +64,12 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
     files::write(&args.out, page.as_bytes())?;
     files::print(&format!("{} ({} kB)\n", args.out.display(), page.len() / 1000))?;
     if let Some(folder) = &args.markdown {
-        let pictures = markdown::write(folder, "build.md", &written.title, &written.told)?;
+        let pictures = crate::session::writeup::write_markdown(
+            folder,
+            "build.md",
+            &written.title,
+            &written.told,
+        )?;
         let file = folder.join("build.md");
         files::print(&format!("{} with {pictures} pictures\n", file.display()))?;
     }
@@ -88,7 +92,7 @@ fn gather<'a>(args: &'a ReportArgs, template: &Template) -> Result<Material<'a>,
         .chain(WORDS.iter().map(|w| (*w).to_owned()))
         .collect();
     let known: Vec<&str> = known.iter().map(String::as_str).collect();
-    template.check(sections::KEYS, &known)?;
+    template.check(sections::KEYS, &known).map_err(Failure::Faults)?;
     // pressures over ambient are those of the build that is told of
     let measured = match engines.last() {
         Some((scenario, _)) => measured::read_all(&args.measured, &scenario.spec)?,

@@ -6,15 +6,15 @@ use freshcharge_sim::studies::beside_a_cut;
 use freshcharge_sim::workshop::{self, Facts};
 
 use super::{Material, against, explore};
-use crate::chart;
-use crate::chart::sweep::grid::Grid;
-use crate::command::sheet::Sheet;
-use crate::command::{check, portmap};
-use crate::export::layout::number;
-use crate::files::Failure;
-use crate::limits::{self, Judge, Standing};
+use crate::commands::sheet::Sheet;
+use crate::commands::{check, portmap};
+use crate::present::charts as chart;
+use crate::present::charts::sweep::grid::Grid;
+use crate::present::tables::layout::number;
+use crate::present::writeup::{Block, Picture, Section, Table};
+use crate::session::files::Failure;
+use crate::session::limits::{self, Judge, Standing};
 use crate::session::sweep::ResultsFile;
-use crate::writeup::{Block, Picture, Section, Table};
 use freshcharge_sim::studies::run::Run;
 
 /// Sections that there may be.

@@ -7,7 +7,7 @@ use serde::{Serialize, Serializer};
 
 use super::{LAND_OFFSET, TOP_FACE};
 use crate::commands::goals::{Choice, GoalsFile};
-use crate::files::{self, Failure};
+use crate::session::files::{self, Failure};
 
 /// A job: what was planned, and readings as they come.
 #[derive(Debug, Clone, Serialize)]

@@ -16,12 +16,12 @@ use super::compare::differing;
 use super::goals::{Goals, Kind, LAND_OFFSET, land_at};
 use super::plan::Plan;
 use crate::args::PlanArgs;
-use crate::chart::page::{Pages, with_cautions};
-use crate::export::layout::number;
-use crate::files::{self, Failure};
+use crate::present::charts::page::{Pages, with_cautions};
 use crate::present::drawing::{self as drawings, Drawing, Paper};
-use crate::writeup::template::Told;
-use crate::writeup::{Block, Picture, Table, markdown};
+use crate::present::tables::layout::number;
+use crate::present::writeup::template::Told;
+use crate::present::writeup::{Block, Picture, Table};
+use crate::session::files::{self, Failure};
 pub(crate) use job::{Job, JobCut, name};
 
 /// What has been taken off the top face.
@@ -46,7 +46,7 @@ pub(super) fn write(
     let sheet = Sheet::planned(scenario, &after, goals, plan);
     let blocks = sheet.blocks();
     let told = [Told { key: "", heading: String::new(), texts: Vec::new(), blocks: &blocks }];
-    markdown::write(folder, "cut-sheet.md", &sheet.title(), &told)?;
+    crate::session::writeup::write_markdown(folder, "cut-sheet.md", &sheet.title(), &told)?;
     let pages = sheet.pages();
     for (i, page) in pages.iter().enumerate() {
         let name = format!("cut-sheet-{}", i + 1);

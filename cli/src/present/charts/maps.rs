@@ -11,7 +11,6 @@ use rayon::prelude::*;
 use super::Chart;
 use super::field::Field;
 use crate::present::DrawError;
-use crate::progress::Progress;
 
 /// Places along each axis.
 const ALONG: usize = 9;
@@ -36,11 +35,14 @@ const SHOWN: [Shown; 3] = [
     ),
 ];
 
-/// Six maps.
+/// Points that the maps take.
+pub(crate) const POINTS: usize = 2 * ALONG * UPRIGHT;
+
+/// Six maps; `done` is called after each point.
 pub(crate) fn charts(
     scenario: &Scenario,
     speeds: &[f64],
-    quiet: bool,
+    done: &(dyn Fn() + Sync),
 ) -> Result<Vec<Chart>, DrawError> {
     let (first, last) = (speeds[0], speeds[speeds.len() - 1]);
     let (first, last) = if last > first { (first, last) } else { (0.6 * first, 1.3 * first) };
@@ -68,12 +70,11 @@ pub(crate) fn charts(
         }
         let cases: Vec<(usize, usize)> =
             (0..UPRIGHT).flat_map(|j| (0..ALONG).map(move |i| (i, j))).collect();
-        let progress = Progress::new(cases.len(), quiet);
         let found: Vec<Option<Point>> = cases
             .par_iter()
             .map(|(i, j)| {
                 let point = engines[*j].as_ref().and_then(|e| inquiry::point(&e.spec, x[*i]).ok());
-                progress.advance();
+                done();
                 point
             })
             .collect();

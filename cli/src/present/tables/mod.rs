@@ -5,5 +5,6 @@ pub(crate) mod json;
 pub(crate) mod layout;
 pub(crate) mod pipes;
 pub(crate) mod plus_minus;
+pub(crate) mod rig;
 pub(crate) mod schema;
 pub(crate) mod table;

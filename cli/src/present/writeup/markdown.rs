@@ -1,13 +1,12 @@
 //! Sections as Markdown with pictures beside it, for a forum.
 
 use std::fmt::Write as _;
-use std::path::Path;
 
 use rayon::prelude::*;
 
 use super::template::Told;
 use super::{Block, Picture, Table};
-use crate::files::{self, Failure};
+use crate::present::DrawError;
 use crate::present::drawing::{self, turns};
 
 /// Width of the pictures [px].
@@ -35,14 +34,14 @@ pub(crate) fn plain(words: &str) -> String {
     out
 }
 
-/// Writes a file of Markdown and its pictures into a folder; gives how many pictures there are.
-pub(crate) fn write(
-    folder: &Path,
-    file: &str,
-    title: &str,
-    told: &[Told],
-) -> Result<usize, Failure> {
-    files::make_folder(folder)?;
+/// A picture's bytes under its file name.
+pub(crate) type Named = (String, Vec<u8>);
+
+/// A file of Markdown, and the pictures that it shows, each as PNG under its name.
+///
+/// # Errors
+/// When a picture cannot be drawn.
+pub(crate) fn text(title: &str, told: &[Told]) -> Result<(String, Vec<Named>), DrawError> {
     let mut out = format!("# {}\n\n", plain(title));
     let mut pictures: Vec<&Picture> = Vec::new();
     for section in told {
@@ -58,14 +57,10 @@ pub(crate) fn write(
         }
         section.blocks.iter().for_each(|b| block(&mut out, b, &mut pictures));
     }
-    files::write(&folder.join(file), out.as_bytes())?;
-    pictures.par_iter().try_for_each(|p| {
-        files::write(
-            &folder.join(format!("{}.png", p.name)),
-            &drawing::png(&p.name, &p.svg, WIDTH)?,
-        )
-    })?;
-    Ok(pictures.len())
+    let drawn = pictures
+        .par_iter()
+        .map(|p| Ok((format!("{}.png", p.name), drawing::png(&p.name, &p.svg, WIDTH)?)));
+    Ok((out, drawn.collect::<Result<Vec<Named>, DrawError>>()?))
 }
 
 fn block<'a>(out: &mut String, block: &'a Block, pictures: &mut Vec<&'a Picture>) {

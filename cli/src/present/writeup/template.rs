@@ -7,7 +7,6 @@ use freshcharge_sim::forms::Faults;
 use freshcharge_sim::forms::template::{TemplateFile, braces};
 
 use super::{Block, Section};
-use crate::files::{self, Failure};
 
 /// The template that comes with the program.
 pub(crate) const SHIPPED: &str = include_str!("../../../data/report.toml");
@@ -48,12 +47,13 @@ pub(crate) struct Told<'a> {
 pub(crate) type Names = BTreeMap<String, String>;
 
 impl Template {
-    /// The shipped template, or the one of a file.
-    pub(crate) fn load(path: Option<&Path>) -> Result<Self, Failure> {
-        let (text, name) = match path {
-            Some(path) => (files::read_text(path)?, path.display().to_string()),
-            None => (SHIPPED.to_owned(), "the shipped template".to_owned()),
-        };
+    /// The template of a text and its name, or the shipped one.
+    ///
+    /// # Errors
+    /// What is wrong with it, as a report.
+    pub(crate) fn of(own: Option<(String, String)>) -> Result<Self, String> {
+        let shipped = || (SHIPPED.to_owned(), "the shipped template".to_owned());
+        let (text, name) = own.unwrap_or_else(shipped);
         match TemplateFile::read(&text) {
             Ok(file) => Ok(Self { text, name, file }),
             Err(faults) => Err(refused(&name, &text, &faults)),
@@ -61,7 +61,7 @@ impl Template {
     }
 
     /// Refuses what no write-up can follow, before anything is computed.
-    pub(crate) fn check(&self, sections: &[&str], names: &[&str]) -> Result<(), Failure> {
+    pub(crate) fn check(&self, sections: &[&str], names: &[&str]) -> Result<(), String> {
         let checked = self.file.check(sections, names);
         checked.map_err(|faults| refused(&self.name, &self.text, &faults))
     }
@@ -107,11 +107,11 @@ impl Template {
     }
 }
 
-fn refused(name: &str, text: &str, faults: &Faults) -> Failure {
-    Failure::Faults(format!(
+fn refused(name: &str, text: &str, faults: &Faults) -> String {
+    format!(
         "{}freshcharge report --write-template FILE writes a template to begin with.\n",
-        crate::faults::report(Path::new(name), text, faults)
-    ))
+        crate::present::faults::report(Path::new(name), text, faults)
+    )
 }
 
 /// A text with what stands for its names, and double braces single.
@@ -149,11 +149,8 @@ mod tests {
 
     #[test]
     fn a_template_orders_renames_and_cannot_drop_the_cautions() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("own.toml");
         let own = "title = \"Mine: {a}\"\n[[section]]\nshow = \"model\"\nheading = \"Faith\"\n[[section]]\nheading = \"Thanks\"\ntext = \"To all.\\n\\nTo {a}.\"\n";
-        std::fs::write(&path, own).unwrap();
-        let template = Template::load(Some(&path)).unwrap();
+        let template = Template::of(Some((own.to_owned(), "own.toml".to_owned()))).unwrap();
         let section = |key| Section { key, blocks: vec![Block::Words(key.to_owned())] };
         let sections = [section("engine"), section("cautions"), section("model")];
         let names = Names::from([("a".to_owned(), "A".to_owned())]);

@@ -1,7 +1,7 @@
 //! Damaged plans and results.
 
 use crate::hostile::{scenario, survives};
-use crate::sweep::{ResultsFile, sweep_file};
+use crate::session::sweep::{ResultsFile, sweep_file};
 
 #[test]
 fn plans() {

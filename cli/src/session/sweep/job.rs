@@ -7,8 +7,8 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use super::sweep_file::Asked;
-use crate::files::Failure;
 use crate::present::rows::Objective;
+use crate::session::files::Failure;
 
 /// Rises when a row's form changes.
 const FORMAT: u32 = 1;

@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 
 use super::Shard;
 use super::results_file::ResultsFile;
-use crate::files::{self, Failure, Lock, WholeFile};
 use crate::present::rows::Header;
+use crate::session::files::{self, Failure, Lock, WholeFile};
 
 /// Files of shards in a folder, by name.
 pub(crate) fn shard_files(folder: &Path) -> Result<Vec<PathBuf>, Failure> {

@@ -7,9 +7,9 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 
 use super::store::Lines;
-use crate::files::{self, Failure};
 use crate::present::rows::text::{case_of, cells};
 use crate::present::rows::{Header, Outcome, Row};
+use crate::session::files::{self, Failure};
 
 /// A line as it stands, with its case; none for the case where it is damaged.
 type Line = (Vec<u8>, Option<u64>);

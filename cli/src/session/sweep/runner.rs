@@ -13,7 +13,7 @@ use super::progress::Progress;
 use super::store::Store;
 use super::tally::Tally;
 use super::worker::{self, Batch};
-use crate::files::Failure;
+use crate::session::files::Failure;
 
 /// How far ahead of the file chains may be handed out, for each thread.
 const AHEAD: u64 = 1024;

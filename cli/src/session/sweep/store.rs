@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 use super::job::Job;
 use super::tally::Tally;
 use super::{Shard, worker};
-use crate::files::{self, Failure, Lock, WholeFile};
 use crate::present::rows::text::case_of;
+use crate::session::files::{self, Failure, Lock, WholeFile};
 
 /// A results file open for more.
 pub(crate) struct Store {

@@ -9,7 +9,7 @@ use freshcharge_sim::sweep::{
     Axis, Objective, Place, Plan, PlanFault, Request, Varied, located, request, steps,
 };
 
-use crate::files::{self, Failure};
+use crate::session::files::{self, Failure};
 
 /// What a sweep is to be.
 pub(crate) struct Asked {
@@ -54,7 +54,7 @@ impl Source {
     }
 
     fn faulty(&self, faults: &Faults) -> Failure {
-        Failure::Faults(crate::faults::report(&self.path, &self.text, faults))
+        Failure::Faults(crate::present::faults::report(&self.path, &self.text, faults))
     }
 }
 
@@ -66,8 +66,9 @@ pub(crate) fn read(path: &Path, vary: &[String], rpm: Option<&str>) -> Result<As
     }
     let text = files::read_text(path)?;
     let (file, engine) = if is_sweep(&text) {
-        let file = SweepFile::read(&text)
-            .map_err(|faults| Failure::Faults(crate::faults::report(path, &text, &faults)))?;
+        let file = SweepFile::read(&text).map_err(|faults| {
+            Failure::Faults(crate::present::faults::report(path, &text, &faults))
+        })?;
         let engine = path.with_file_name("").join(&file.engine);
         (file, engine)
     } else {

@@ -9,7 +9,7 @@ use freshcharge_sim::studies::measured::together;
 pub(crate) use freshcharge_sim::studies::measured::{Residual, power};
 use freshcharge_sim::units::BAR;
 
-use crate::files::{self, Failure};
+use crate::session::files::{self, Failure};
 
 /// Reads files of measurements of an engine, over speed or over the crank angle.
 pub(crate) fn read_all<P: AsRef<Path>>(
@@ -20,7 +20,7 @@ pub(crate) fn read_all<P: AsRef<Path>>(
     for path in paths {
         let text = files::read_text(path.as_ref())?;
         let measured = read(&text, engine.ambient.pressure / BAR).map_err(|faults| {
-            let report = crate::faults::report(path.as_ref(), &text, &faults);
+            let report = crate::present::faults::report(path.as_ref(), &text, &faults);
             Failure::Faults(format!("{report}{}\n", how()))
         })?;
         all.push(measured);

@@ -8,11 +8,38 @@ use freshcharge_sim::spec::{EngineSpec, Intake};
 use freshcharge_sim::studies::{Against, Item, Verdict, judge};
 use freshcharge_sim::workshop::{Fact, Facts};
 
-use crate::args::Use;
-use crate::files::{self, Failure};
+use crate::session::files::{self, Failure};
+
+/// What the engine is for.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum, serde::Deserialize, serde::Serialize,
+)]
+#[serde(rename_all = "lowercase")]
+pub(crate) enum Use {
+    /// Utility engine, moped, saw.
+    Utility,
+    /// Touring, box exhaust.
+    Touring,
+    /// Fast road.
+    Road,
+    /// Racing.
+    Race,
+}
+
+impl Use {
+    /// Its name.
+    pub(crate) fn word(self) -> &'static str {
+        match self {
+            Self::Utility => "utility",
+            Self::Touring => "touring",
+            Self::Road => "road",
+            Self::Race => "race",
+        }
+    }
+}
 
 /// The limits that come with the program.
-pub(crate) const SHIPPED: &str = include_str!("../data/limits.toml");
+pub(crate) const SHIPPED: &str = include_str!("../../data/limits.toml");
 
 /// How a fact stands to a limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -105,7 +132,7 @@ pub(crate) fn load(path: Option<&Path>, usage: Use) -> Result<Vec<Limit>, Failur
         None => (SHIPPED.to_owned(), "the shipped limits".to_owned()),
     };
     let limits = read(&text).map_err(|faults| {
-        Failure::Faults(crate::faults::report(Path::new(&name), &text, &faults))
+        Failure::Faults(crate::present::faults::report(Path::new(&name), &text, &faults))
     })?;
     let applies = |l: &Limit| l.uses.is_empty() || l.uses.iter().any(|u| u == usage.word());
     Ok(limits.into_iter().filter(applies).collect())

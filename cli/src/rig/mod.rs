@@ -1,3 +1,0 @@
-//! What a rig gave, as text.
-
-pub(crate) mod words;
