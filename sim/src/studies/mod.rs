@@ -13,12 +13,14 @@ pub mod uncertainty;
 
 mod cautions;
 mod difference;
+mod error;
 mod peak;
 mod verdict;
 mod words;
 
 pub use cautions::{CUT, MODEL, beside_a_cut};
 pub use difference::{Difference, difference};
+pub use error::StudyError;
 pub use peak::{Peak, peak};
 pub use verdict::{Against, Item, Judgement, Reason, Verdict, judge};
 pub use words::{half_width, number};
