@@ -12,10 +12,13 @@
 
 use std::sync::{Arc, OnceLock};
 
-pub use crate::cycle::{CycleError, Settings};
+pub use crate::cycle::{CycleError, Settings, WithoutPipes};
 pub use crate::forms::engine::{Fault, Scenario};
 pub use crate::model::ModelError;
-pub use crate::result::{PipeGas, PipeTrace, Point, Summary, Trace, Verdict};
+pub use crate::result::{
+    GroupTrace, OpeningTrace, PipeGas, PipeTrace, Point, ReedTrace, Standstill, Summary, Trace,
+    TraceEvent, Verdict, VolumeTrace,
+};
 pub use crate::spec::EngineSpec;
 
 use crate::cycle::{settle, settle_traced};
@@ -60,6 +63,14 @@ pub enum Error {
         .0.rpm, .0.verdict.cycles(), .0.verdict.residual()
     )]
     NotSettled(Box<Point>),
+    /// The engine would not run.
+    #[error("at {rpm:.0}/min the engine would not run: {why}")]
+    WouldNotRun {
+        /// Speed [1/min].
+        rpm: f64,
+        /// Why.
+        why: Standstill,
+    },
 }
 
 /// One fault a line.
@@ -141,7 +152,8 @@ impl OperatingPoint {
     /// Settles the cycle from cold, as closely as [`Settings::single`] says.
     ///
     /// # Errors
-    /// [`Error::Cycle`] when the cycle cannot be computed, [`Error::NotSettled`] when it does not repeat.
+    /// [`Error::Cycle`] when the cycle cannot be computed, [`Error::NotSettled`] when it does not repeat,
+    /// [`Error::WouldNotRun`] when no fresh charge comes in.
     pub fn run(&self) -> Result<Point, Error> {
         self.run_with(&Settings::single())
     }
@@ -171,6 +183,9 @@ impl OperatingPoint {
 }
 
 fn settled(point: Point) -> Result<Point, Error> {
+    if let Some(why) = point.standstill {
+        return Err(Error::WouldNotRun { rpm: point.rpm, why });
+    }
     if point.verdict.settled() { Ok(point) } else { Err(Error::NotSettled(Box::new(point))) }
 }
 
@@ -223,6 +238,24 @@ mod tests {
             "{error}"
         );
         assert!(error.to_string().contains("did not settle"));
+    }
+
+    #[test]
+    fn a_trace_is_arrays_of_one_length_in_si_units() {
+        let engine = Engine::from_toml(TOURING).unwrap();
+        let (point, trace) = engine.at(6000.0).unwrap().trace().unwrap();
+        let rows = trace.len();
+        assert!(rows > 1400 && trace.angle.is_sorted());
+        for values in [&trace.time, &trace.cylinder.mass, &trace.crankcase.pressure] {
+            assert_eq!(values.len(), rows);
+        }
+        assert!(trace.groups.iter().all(|g| g.mass_flow.len() == rows));
+        // pascals, radians and seconds: the trace has the figures of its point
+        let peak = trace.cylinder.pressure.iter().copied().fold(0.0, f64::max);
+        assert!((peak / point.summary.peak_pressure - 1.0).abs() < 1e-3, "{peak}");
+        let opens = trace.event(TraceEvent::ExhaustOpens).unwrap();
+        assert!((trace.angle[0] - opens).abs() < 1e-9 && opens > 1.0 && opens < 2.0);
+        assert!((trace.time[rows - 1] - 0.01).abs() < 1e-9);
     }
 
     #[test]

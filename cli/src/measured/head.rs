@@ -1,5 +1,7 @@
 //! Heads of columns: what each is, and the factor into the unit used here.
 
+use freshcharge_sim::result::Trace;
+
 use super::Quantity;
 
 /// Where a pressure was taken.
@@ -26,12 +28,12 @@ impl Place {
         }
     }
 
-    /// Column of a computed trace.
-    pub(crate) fn column(self) -> &'static str {
+    /// The pressure there in a computed trace [Pa].
+    pub(crate) fn of(self, trace: &Trace) -> &[f64] {
         match self {
-            Self::Cylinder => "cylinder_pressure_bar",
-            Self::Crankcase => "crankcase_pressure_bar",
-            Self::Exhaust => "exhaust_pressure_bar",
+            Self::Cylinder => &trace.cylinder.pressure,
+            Self::Crankcase => &trace.crankcase.pressure,
+            Self::Exhaust => &trace.exhaust_pressure,
         }
     }
 }

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use freshcharge_sim::result::Trace;
 use freshcharge_sim::spec::EngineSpec;
+use freshcharge_sim::units::{BAR, DEG};
 use freshcharge_sim::workshop::Facts;
 
 use super::head::{Head, Place};
@@ -131,9 +132,8 @@ const STEPS: i32 = 50;
 impl Residual {
     /// Holds a measured trace against a computed one; none where the two share no angle.
     pub(crate) fn of(measured: &PressureTrace, computed: &Trace) -> Option<Self> {
-        let angles = computed.column("angle_deg")?;
-        let values = computed.column(measured.place.column())?;
-        let ours: Vec<(f64, f64)> = angles.iter().copied().zip(values.iter().copied()).collect();
+        let rows = computed.angle.iter().zip(measured.place.of(computed));
+        let ours: Vec<(f64, f64)> = rows.map(|(a, p)| (a / DEG, p / BAR)).collect();
         let start = ours.first()?.0;
         let turned = |a: f64| start + (a - start).rem_euclid(360.0);
         let mut theirs: Vec<(f64, f64)> =

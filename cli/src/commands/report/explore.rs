@@ -2,11 +2,13 @@
 
 use base64::Engine as _;
 use freshcharge_sim::result::{COLUMNS, Trace};
+use freshcharge_sim::units::{BAR, DEG};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use super::Material;
 use crate::measured::{self, Measured, Quantity};
+use crate::present::over_angle::GRAM_PER_SECOND;
 
 /// The script, part of the program.
 pub(super) const SCRIPT: &str = include_str!("../../../data/explore.js");
@@ -32,24 +34,30 @@ const RESULTS: &[&str] = &[
 ];
 
 /// What can be seen over the crank angle: words, and columns with their names.
-const TRACED: &[(&str, &[(&str, &str)])] = &[
+const TRACED: &[(&str, f64, &[(&str, Values)])] = &[
     (
         "pressure [bar]",
-        &[("cylinder", "cylinder_pressure_bar"), ("crankcase", "crankcase_pressure_bar")],
+        BAR,
+        &[("cylinder", |t| &t.cylinder.pressure), ("crankcase", |t| &t.crankcase.pressure)],
     ),
     (
         "mass flow [g/s]",
+        GRAM_PER_SECOND,
         &[
-            ("exhaust", "exhaust_mass_flow_g_per_s"),
-            ("transfers", "transfer_mass_flow_g_per_s"),
-            ("intake", "intake_mass_flow_g_per_s"),
+            ("exhaust", |t| &t.exhaust.mass_flow),
+            ("transfers", |t| &t.transfer.mass_flow),
+            ("intake", |t| &t.intake.mass_flow),
         ],
     ),
     (
         "temperature [K]",
-        &[("cylinder", "cylinder_temperature_k"), ("crankcase", "crankcase_temperature_k")],
+        1.0,
+        &[("cylinder", |t| &t.cylinder.temperature), ("crankcase", |t| &t.crankcase.temperature)],
     ),
 ];
+
+/// Values of a trace [SI].
+type Values = fn(&Trace) -> &[f64];
 
 /// Degrees between the points that a page keeps of a trace.
 const EVERY: f64 = 2.0;
@@ -151,7 +159,7 @@ fn build(material: &Material, index: usize) -> Value {
 }
 
 fn one(rpm: f64, trace: &Trace) -> Value {
-    let angles = trace.column("angle_deg").unwrap_or(&[]);
+    let angles: Vec<f64> = trace.angle.iter().map(|a| a / DEG).collect();
     // the first point of every two degrees, and the last of all
     let mut kept: Vec<usize> = Vec::new();
     let mut next = f64::NEG_INFINITY;
@@ -161,22 +169,23 @@ fn one(rpm: f64, trace: &Trace) -> Value {
             next = angle + EVERY - 1e-9;
         }
     }
-    let column = |name: &str| -> Option<Vec<Value>> {
-        trace.column(name).map(|c| kept.iter().map(|i| short(c[*i])).collect())
-    };
-    let of = |columns: &[(&str, &str)]| -> Vec<Value> {
-        let found = columns.iter().filter_map(|(words, name)| Some((words, column(name)?)));
-        found.map(|(words, y)| json!({ "name": words, "y": y })).collect()
+    let of = |curves: &[(&str, Values)], unit: f64| -> Vec<Value> {
+        let one = |(words, values): &(&str, Values)| {
+            let values = values(trace);
+            let y: Vec<Value> = kept.iter().map(|i| short(values[*i] / unit)).collect();
+            json!({ "name": words, "y": y })
+        };
+        curves.iter().map(one).collect()
     };
     let marks: Vec<Value> = trace
         .events
         .iter()
-        .map(|(name, angle)| json!({ "name": name, "x": short(*angle) }))
+        .map(|(event, angle)| json!({ "name": event.words(), "x": short(angle / DEG) }))
         .collect();
     json!({
         "rpm": rpm,
         "x": kept.iter().map(|i| short(angles[*i])).collect::<Vec<_>>(),
-        "y": TRACED.iter().map(|(_, columns)| of(columns)).collect::<Vec<_>>(),
+        "y": TRACED.iter().map(|(_, unit, curves)| of(curves, *unit)).collect::<Vec<_>>(),
         "marks": marks,
     })
 }
