@@ -5,7 +5,9 @@
 
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Chain, Settings, run_from, settle, settle_traced, solve};
+use freshcharge_sim::cycle::{
+    Chain, Settings, WithoutPipes, run_from, settle, settle_traced, solve,
+};
 use freshcharge_sim::lane::InstructionSet;
 use freshcharge_sim::model::{Engine, Model};
 use freshcharge_sim::result::{PipeGas, PipeTrace, Point, Trace, TraceEvent};
@@ -504,4 +506,20 @@ fn too_few_cycles_are_not_settled() {
         assert!(!point.verdict.settled(), "{:?}", point.verdict);
         balanced(&point);
     }
+}
+
+#[test]
+fn settings_hold_with_pipes_or_say_that_they_do_not() {
+    let spec = EngineSpec { cell: 30e-3, ..tuned() };
+    let model = Arc::new(Engine::new(&spec).unwrap().at_speed(9000.0).unwrap());
+    let at = |settings: &Settings| settle(&model, settings).unwrap();
+    let usual = at(&Settings::single());
+    // what holds: fewer cycles than it takes
+    let few = at(&Settings { cycles: 3, ..Settings::single() });
+    assert!(usual.verdict.settled() && !few.verdict.settled());
+    assert!(few.verdict.cycles() < usual.verdict.cycles());
+    // what stands under a name that says so changes no bit
+    let without_pipes =
+        WithoutPipes { tolerance: 1e-3, repeat: 1e-2, steps: 10, memory: 0, plain: 0 };
+    assert_eq!(at(&Settings { without_pipes, ..Settings::single() }), usual);
 }

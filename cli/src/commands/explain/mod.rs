@@ -13,7 +13,7 @@ use freshcharge_sim::inquiry::{
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{Point, Summary, Trace};
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::studies::{Against, Item, Verdict, beside_a_cut, judge};
+use freshcharge_sim::studies::{Against, Item, StudyError, Verdict, beside_a_cut, judge};
 use freshcharge_sim::units::{BAR, DEG, MG, MM};
 use freshcharge_sim::workshop::Facts;
 use rayon::prelude::*;
@@ -376,7 +376,7 @@ fn table(
     speeds: &[f64],
     progress: &Progress,
 ) -> Vec<Required> {
-    let found: Vec<Result<Required, String>> = speeds
+    let found: Vec<Result<Required, StudyError>> = speeds
         .par_iter()
         .map(|rpm| {
             let found = required(scenario, *rpm);
