@@ -7,7 +7,7 @@
     return block ? JSON.parse(block.textContent) : null;
   }
   const LINK = "http://www.w3.org/2000/svg";
-  const LOOKS = [["#0072B2", ""], ["#D55E00", "8 4"], ["#000000", "2 3"], ["#009E73", "10 3 2 3"], ["#AA4499", "1 4"], ["#B8860B", "14 3"]];
+  const LOOKS = STYLE.series;
   // on a phone fewer units across make the same letters larger
   const W = document.body.clientWidth < 520 ? 400 : 760, H = 340, L = 56, R = 14, B = 44;
   const ROW = 12;
@@ -81,19 +81,19 @@
       const s = scales();
       const marks = named(s);
       for (const v of ticks(s.y0, s.y1)) {
-        make(svg, "path", { d: "M" + L + " " + s.y(v) + "H" + (W - R), stroke: "#ddd" });
+        make(svg, "path", { d: "M" + L + " " + s.y(v) + "H" + (W - R), stroke: STYLE.grid });
         make(svg, "text", { x: L - 6, y: s.y(v) + 4, "text-anchor": "end", "font-size": 12 }, round(v));
       }
       for (const v of ticks(s.x0, s.x1)) {
-        make(svg, "path", { d: "M" + s.x(v) + " " + (H - B) + "v5", stroke: "#000" });
+        make(svg, "path", { d: "M" + s.x(v) + " " + (H - B) + "v5", stroke: STYLE.ink });
         make(svg, "text", { x: s.x(v), y: H - B + 18, "text-anchor": "middle", "font-size": 12 }, String(Math.round(v * 1000) / 1000));
       }
-      make(svg, "path", { d: "M" + L + " " + T + "V" + (H - B) + "H" + (W - R), fill: "none", stroke: "#000" });
+      make(svg, "path", { d: "M" + L + " " + T + "V" + (H - B) + "H" + (W - R), fill: "none", stroke: STYLE.ink });
       make(svg, "text", { x: (L + W - R) / 2, y: H - 8, "text-anchor": "middle", "font-size": 13 }, now.across);
       for (const m of marks) {
         const top = 4 + ROW * m.row;
-        make(svg, "path", { d: "M" + s.x(m.x) + " " + top + "V" + (H - B), stroke: "#999", "stroke-dasharray": "2 3" });
-        make(svg, "text", { x: m.left, y: top + 9, "font-size": 11, fill: "#444" }, m.name);
+        make(svg, "path", { d: "M" + s.x(m.x) + " " + top + "V" + (H - B), stroke: STYLE.rule, "stroke-dasharray": "2 3" });
+        make(svg, "text", { x: m.left, y: top + 9, "font-size": 11, fill: STYLE.second }, m.name);
       }
       for (const c of shown()) {
         let d = "", pen = false;
@@ -106,7 +106,7 @@
         const look = LOOKS[c.look % LOOKS.length];
         make(svg, "path", { d: d, fill: "none", stroke: look[0], "stroke-width": 2, "stroke-dasharray": look[1] });
       }
-      cursor = make(svg, "path", { d: "", stroke: "#000", "stroke-width": 0.7 });
+      cursor = make(svg, "path", { d: "", stroke: STYLE.ink, "stroke-width": 0.7 });
     }
     let cursor = null, from = null;
     function at(event) {
@@ -296,16 +296,16 @@
         b.values.forEach(function (y, j) {
           const v = value(r, i, j), px = left + i * wide, py = bottom - (j + 1) * tall;
           const seen = typeof v === "number";
-          make(svg, "rect", { "class": "field", x: px, y: py, width: wide + 0.3, height: tall + 0.3, fill: seen ? grid.shades[band(v)] : "#fff" });
+          make(svg, "rect", { "class": "field", x: px, y: py, width: wide + 0.3, height: tall + 0.3, fill: seen ? grid.shades[band(v)] : STYLE.page });
           if (v === "x") {
-            make(svg, "path", { d: "M" + px + " " + (py + tall) + "L" + (px + wide) + " " + py, stroke: "#999" });
+            make(svg, "path", { d: "M" + px + " " + (py + tall) + "L" + (px + wide) + " " + py, stroke: STYLE.rule });
           }
           if (seen && wide > 42 && tall > 15) {
-            make(svg, "text", { x: px + wide / 2, y: py + tall / 2 + 4, "text-anchor": "middle", "font-size": 11, fill: band(v) < 0.62 * grid.shades.length ? "#fff" : "#000" }, round(v));
+            make(svg, "text", { x: px + wide / 2, y: py + tall / 2 + 4, "text-anchor": "middle", "font-size": 11, fill: band(v) < 0.62 * grid.shades.length ? STYLE.page : STYLE.ink }, round(v));
           }
           const chosen = a.chosen === i && b.chosen === j, base = a.base === i && b.base === j;
           if (chosen || base) {
-            make(svg, "circle", { cx: px + wide / 2, cy: py + tall / 2, r: Math.min(wide, tall) * 0.45, fill: "none", stroke: "#D55E00", "stroke-width": 2.5, "stroke-dasharray": chosen ? "" : "4 3" });
+            make(svg, "circle", { cx: px + wide / 2, cy: py + tall / 2, r: Math.min(wide, tall) * 0.45, fill: "none", stroke: STYLE.mark, "stroke-width": 2.5, "stroke-dasharray": chosen ? "" : "4 3" });
           }
         });
       });

@@ -13,7 +13,7 @@
 use std::sync::{Arc, OnceLock};
 
 pub use crate::cycle::{CycleError, Settings, WithoutPipes};
-pub use crate::forms::engine::{Fault, Scenario};
+pub use crate::forms::engine::{Fault, Faults, Scenario};
 pub use crate::model::ModelError;
 pub use crate::result::{
     GroupTrace, OpeningTrace, PipeGas, PipeTrace, Point, ReedTrace, Standstill, Summary, Trace,
@@ -49,8 +49,8 @@ pub struct OperatingPoint(Arc<Model>);
 #[non_exhaustive]
 pub enum Error {
     /// The engine file, or a change of it, has faults: all of them, in order of line.
-    #[error("{}", listed(.0))]
-    File(Vec<Fault>),
+    #[error(transparent)]
+    File(#[from] Faults),
     /// The engine cannot be simulated.
     #[error(transparent)]
     Model(#[from] ModelError),
@@ -73,22 +73,13 @@ pub enum Error {
     },
 }
 
-/// One fault a line.
-fn listed(faults: &[Fault]) -> String {
-    faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
-}
-
-fn faulty(faults: impl IntoIterator<Item = Fault>) -> Error {
-    Error::File(faults.into_iter().collect())
-}
-
 impl Engine {
     /// Reads the text of an engine file.
     ///
     /// # Errors
     /// [`Error::File`] with every fault that the file has.
     pub fn from_toml(text: &str) -> Result<Self, Error> {
-        read(text).map(Self::from).map_err(faulty)
+        Ok(Self::from(read(text)?))
     }
 
     /// The same engine with one number of its file changed, in the unit that the key names.
@@ -108,7 +99,7 @@ impl Engine {
     /// # Errors
     /// As [`Self::with`].
     pub fn with_all(&self, changes: &[(&str, f64)]) -> Result<Self, Error> {
-        self.scenario().with_all(changes).map(Self::from).map_err(faulty)
+        Ok(Self::from(self.scenario().with_all(changes)?))
     }
 
     /// What a number of the file stands at, in the unit that its key names: as written, else its default.

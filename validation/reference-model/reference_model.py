@@ -1,6 +1,6 @@
 """The 0D gas-exchange model written a second time, on SciPy's integrators and Cantera's gas data.
 
-Usage: python reference_model.py ENGINE.toml RPM [RPM ...] [--bare] [--zones 2 [--law default] [--short 0]] > numbers.csv
+Usage: python reference_model.py ENGINE.toml RPM [RPM ...] [--bare] [--zones 2 ...] (see --help) > numbers.csv
 
 Written from the model's equations, sharing no code with the Rust engine. SI units inside. What differs on
 purpose: DOP853 at 1e-9 split at every event, plain repetition to 1e-7, window areas by numerical
@@ -315,7 +315,9 @@ class Engine:
         f = d.get("friction", {})
         self.cm = 2 * 2 * self.r * rpm / 60
         self.fmep = (f.get("constant_bar", 0.3) + f.get("per_piston_speed_bar", 0.03) * self.cm) * bar
-        assert not d.get("leaks") and d.get("scavenging", {}).get("law", "perfect-mixing") == "perfect-mixing"
+        assert not d.get("leaks")
+        # one zone knows perfect mixing only; with two the law is given beside the file
+        assert law or d.get("scavenging", {}).get("law", "perfect-mixing") == "perfect-mixing"
         self.EO = self.angle(min(w[0]["roof"] for w in self.ex_w) - self.deck)
         self.EC = 2 * math.pi - self.EO
         for g in self.groups:
@@ -709,13 +711,15 @@ def main():
     arguments.add_argument("--zones", type=int, choices=(1, 2), default=1)
     arguments.add_argument("--law", default="default", help="default, mixing, displacement, or a two-part law's displaced part")
     arguments.add_argument("--short", type=float, default=0.0, help="share of the short circuit")
+    arguments.add_argument("--entrain", type=float, default=0.0, help="entrainment between the zones, C_m")
     given = arguments.parse_args()
     law = zones.named(given.law, given.short) if given.zones == 2 else None
     name = given.engine.rsplit("/", 1)[-1].removesuffix(".toml") + (" bare" if given.bare else "")
     if law:
-        name += f",{given.law},{given.short:g}"
+        label = given.law if given.law in zones.LAWS else f"two-part {given.law}"
+        name += f",{label},{given.short:g},{given.entrain:g}"
     for rpm in given.rpm:
-        for key, value in Engine(given.engine, rpm, given.bare, law).results().items():
+        for key, value in Engine(given.engine, rpm, given.bare, law, given.entrain).results().items():
             print(f"{name},{rpm:.0f},{key},{value:.10g}", flush=True)
 
 

@@ -178,7 +178,7 @@ def engine(path, rpm):
         print(f"(d) {name}: trapped mass and charging fall with sigma; temperature at closing {temperatures}")
     for key in ("trapping_efficiency", "charging_efficiency"):
         values = [seen[name, 0.0][key] for name in ("displacement", "0.4", "default", "mixing")]
-        print(f"(f) {key}: displacement, two-part 0.4, default, mixing: {[round(v, 5) for v in values]}")
+        print(f"(f) {key}: displacement, two-part 0.4, default, mixing: {[round(float(v), 5) for v in values]}")
 
 
 def main():

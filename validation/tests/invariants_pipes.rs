@@ -546,3 +546,34 @@ fn a_jump_of_area_keeps_what_it_must_over_random_states() {
     println!("{widening} widenings, {narrowing} narrowings, {choked} choked");
     assert!(widening > 3000 && narrowing > 1000 && choked > 100);
 }
+
+/// A vessel that empties through an orifice into another and outside, asked 10 times or 100 000 times in 400 ms.
+#[test]
+fn vessels_at_orifices_do_not_depend_on_how_often_they_are_asked() {
+    let gas = mixtures();
+    let of = |pressure, temperature, burned| Outside { pressure, temperature, burned };
+    let asked = |times: u32| {
+        let mut network = Network::new(gas.clone());
+        let full = network.add_vessel(Vessel::new(1e-3, &gas, &of(4e5, 900.0, 1.0)));
+        let next = network.add_vessel(Vessel::new(3e-4, &gas, &of(1e5, 300.0, 0.0)));
+        let outside = network.add_reservoir(of(1e5, 300.0, 0.0));
+        let schedule = Schedule::default();
+        let way = |from, to, area| Orifice { from, to, area, schedule: schedule.clone() };
+        network.add_orifice(way(full, next, 2e-5));
+        network.add_orifice(way(next, outside, 3e-5));
+        let mut seen = Vec::new();
+        for k in 1..=times {
+            network.run_to(0.4 * f64::from(k) / f64::from(times)).unwrap();
+            if k % (times / 10) == 0 {
+                let states = network.vessels().iter().map(|v| v.state(&gas));
+                seen.extend(states.flat_map(|s| [s.pressure, s.temperature]));
+            }
+        }
+        seen
+    };
+    let (seldom, often) = (asked(10), asked(100_000));
+    for (a, b) in seldom.iter().zip(&often) {
+        assert!((a / b - 1.0).abs() < 1e-5, "{a} {b}");
+    }
+    assert_eq!(seldom.len(), 40);
+}

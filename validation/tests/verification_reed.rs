@@ -12,7 +12,8 @@ use freshcharge_sim::network::layout::LIFT;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::{self, Scenario};
 use freshcharge_sim::spec::{
-    Discharge, DischargeTable, EngineSpec, Gauge, Intake, Petal, PetalMaterial, ReedStage, Window,
+    Discharge, DischargeTable, EngineSpec, Gauge, Intake, ModelVersion, Petal, PetalMaterial,
+    ReedStage, Window,
 };
 use freshcharge_sim::sweep::figure;
 use freshcharge_sim::units::{MM, MM2};
@@ -342,7 +343,9 @@ fn with_thickness(thickness: f64) -> EngineSpec {
 /// more as long as they follow, and lose to thicker ones (282 Hz) where they shut too late for the speed.
 #[test]
 fn thin_petals_win_below_and_lose_above_the_speed_they_follow() {
-    let (thin, thick) = (with_thickness(0.26), with_thickness(0.38));
+    // the speeds at which they change places are those of version 1 of the model
+    let of = |thickness| EngineSpec { model: ModelVersion::ONE, ..with_thickness(thickness) };
+    let (thin, thick) = (of(0.26), of(0.38));
     let gain = |rpm: f64| {
         let (thin, thick) = (point(&thin, rpm), point(&thick, rpm));
         let ratio = thin.reed[0].frequency / thick.reed[0].frequency;

@@ -1,27 +1,27 @@
 //! `freshcharge portmap`: the bore unrolled at true scale, to print and wrap inside, and for a drawing
 //! program.
 
-use std::fmt::Write as _;
-
 use freshcharge_sim::geometry;
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::{StudHole, Window};
 use freshcharge_sim::units::{DEG, MM};
 use freshcharge_sim::window::Shape;
 
+use super::sheet::drawing::around;
 use super::sheet::face;
 use crate::Outcome;
 use crate::args::PortmapArgs;
-use crate::chart::page::{cautioned, escape};
-use crate::chart::{self, canvas};
+use crate::chart::page::with_cautions;
 use crate::files::{self, Failure};
+use crate::present::drawing::{self, Drawing, Line, Point, Type};
+use crate::present::style::{AREA, HOT_GAS, INK, RULE, SECOND, print};
 use crate::session::engine::load;
 
 /// A window's outline along the wall and below the top face [mm].
 pub(crate) struct Outline {
     layer: &'static str,
     words: String,
-    points: Vec<(f64, f64)>,
+    points: Vec<Point>,
 }
 
 /// Runs the command.
@@ -31,18 +31,18 @@ pub(crate) fn run(args: &PortmapArgs) -> Result<Outcome, Failure> {
     let measured = outlines(&scenario, None);
     let planned = planned.map(|(s, _)| outlines(&s, Some(&scenario))).unwrap_or_default();
     files::make_folder(&args.out)?;
-    let (svg, dxf) = (args.out.join("port-map.svg"), args.out.join("port-map.dxf"));
-    let picture = drawing(&scenario, &measured, &planned);
-    files::write(&svg, picture.as_bytes())?;
-    files::write(&args.out.join("port-map.png"), &canvas::png_of("port-map", &picture, 2000)?)?;
-    files::write(&dxf, exchange(&scenario, &measured, &planned).as_bytes())?;
-    let pdf = args.out.join("port-map.pdf");
-    files::write(&pdf, &chart::pdf::pages("port-map", &[picture], args.paper)?)?;
+    let path = |ending: &str| args.out.join(format!("port-map.{ending}"));
+    let map = drawing(&scenario, &measured, &planned);
+    let picture = map.svg();
+    files::write(&path("svg"), picture.as_bytes())?;
+    files::write(&path("png"), &drawing::png("port-map", &picture, 2000)?)?;
+    files::write(&path("dxf"), map.dxf().as_bytes())?;
+    files::write(&path("pdf"), &drawing::pages("port-map", &[map], args.paper)?)?;
     files::print(&format!(
         "{}\n{}\n{}\nPrint the PDF at 100 %, without fitting to the page; the check bars must measure 100 mm both ways. Tiles are cut and glued along the dashed lines. Seen from inside the bore.\n",
-        pdf.display(),
-        svg.display(),
-        dxf.display()
+        path("pdf").display(),
+        path("svg").display(),
+        path("dxf").display()
     ))?;
     Ok(Outcome::Done)
 }
@@ -65,30 +65,15 @@ pub(crate) fn outlines(scenario: &Scenario, now: Option<&Scenario>) -> Vec<Outli
     for (layer, words, windows) in ports {
         for window in windows {
             let Ok(shape) = Shape::of(window) else { continue };
-            let mut points = around(window, &shape, spec.bore);
-            points.iter_mut().for_each(|p| p.1 += lower);
+            let centre = 0.5 * spec.bore * wrapped(window.centre);
+            // half the width along the wall of a chord
+            let half = |chord: f64| 0.5 * spec.bore * (chord / spec.bore).clamp(0.0, 1.0).asin();
+            let place = |(along, depth)| ((centre + along) / MM, depth / MM + lower);
+            let points = around(window, &shape, half).into_iter().map(place).collect();
             outlines.push(Outline { layer, words: words.clone(), points });
         }
     }
     outlines
-}
-
-/// Points round a window, closed without repeating the first.
-fn around(window: &Window, shape: &Shape, bore: f64) -> Vec<(f64, f64)> {
-    const STEPS: u32 = 120;
-    let centre = 0.5 * bore * wrapped(window.centre);
-    // half the width along the wall of a chord
-    let half = |depth: f64| 0.5 * bore * (shape.width(depth) / bore).clamp(0.0, 1.0).asin();
-    let depth = |i: u32| {
-        // graded toward roof and floor, where corners turn fast
-        let t = f64::from(i) / f64::from(STEPS);
-        shape.height() * 0.5 * (1.0 - (std::f64::consts::PI * t).cos())
-    };
-    let right = (0..=STEPS).map(|i| (centre + half(depth(i)), window.roof_depth + depth(i)));
-    let left = (0..=STEPS).rev().map(|i| (centre - half(depth(i)), window.roof_depth + depth(i)));
-    let mut points: Vec<(f64, f64)> = right.chain(left).map(|(x, y)| (x / MM, y / MM)).collect();
-    points.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-9 && (a.1 - b.1).abs() < 1e-9);
-    points
 }
 
 fn wrapped(angle: f64) -> f64 {
@@ -96,225 +81,189 @@ fn wrapped(angle: f64) -> f64 {
     (angle + 0.5 * turn).rem_euclid(turn) - 0.5 * turn
 }
 
-/// The map as SVG in millimetres.
-#[allow(clippy::too_many_lines, reason = "a drawing, stroke by stroke")]
-pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outline]) -> String {
-    let spec = &scenario.spec;
-    let round = std::f64::consts::PI * spec.bore / MM;
-    let crank = geometry::crank(spec);
-    let deck = spec.stack.deck / MM;
-    let bottom = deck + crank.travel() / MM;
-    let lowest =
-        measured.iter().chain(planned).flat_map(|o| &o.points).map(|p| p.1).fold(bottom, f64::max);
-    let (left, top) = (18.0, 30.0);
-    let (width, height) = (round + 2.0 * left, top + lowest.max(100.0) + 22.0);
-    let x = |along: f64| left + 0.5 * round + along;
-    let y = |depth: f64| top + depth;
-    let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width:.3}mm\" height=\"{height:.3}mm\" viewBox=\"0 0 {width:.3} {height:.3}\" font-family=\"Noto Sans, sans-serif\" font-size=\"3\">\n<rect width=\"{width:.3}\" height=\"{height:.3}\" fill=\"#fff\"/>\n"
-    );
-    let _ = writeln!(
-        out,
-        "<text x=\"{left}\" y=\"8\" font-size=\"5\" font-weight=\"bold\">{}: port map, 1 : 1</text>",
-        escape(&spec.name)
-    );
-    let _ = writeln!(
-        out,
-        "<text x=\"{left}\" y=\"13.5\">Bore {:.2} mm unrolled, seen from inside; depths below the top face; angles of the crown edge after top dead centre.</text>",
-        spec.bore / MM
-    );
-    let _ = writeln!(
-        out,
-        "<rect x=\"{left}\" y=\"{top}\" width=\"{round:.3}\" height=\"{:.3}\" fill=\"none\" stroke=\"#000\" stroke-width=\"0.3\"/>",
-        lowest + 4.0
-    );
-    let _ = writeln!(
-        out,
-        "<clipPath id=\"bore\"><rect x=\"{left}\" y=\"{top}\" width=\"{round:.3}\" height=\"{:.3}\"/></clipPath>",
-        lowest + 4.0
-    );
-    // heights and angles
-    let mut last = f64::NEG_INFINITY;
-    for step in 1..=17 {
-        let degrees = f64::from(step) * 10.0;
-        let depth = deck + crank.at(degrees * DEG).drop / MM;
-        // near the dead centres ten degrees are less than a letter high
-        let words = if depth - last < 2.2 { String::new() } else { format!("{degrees:.0}°") };
-        if !words.is_empty() {
-            last = depth;
-        }
-        let _ = writeln!(
-            out,
-            "<path d=\"M {left} {:.3} h -2\" stroke=\"#000\" stroke-width=\"0.2\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" text-anchor=\"end\">{words}</text>",
-            y(depth),
-            left - 2.6,
-            y(depth) + 0.8
-        );
-    }
-    for tens in 0..=(lowest as u32 / 10) {
-        let depth = f64::from(tens) * 10.0;
-        let _ = writeln!(
-            out,
-            "<path d=\"M {:.3} {:.3} h 2\" stroke=\"#000\" stroke-width=\"0.2\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\">{depth:.0}</text>",
-            left + round,
-            y(depth),
-            left + round + 2.6,
-            y(depth) + 0.8
-        );
-    }
-    let dash = |depth: f64, along: f64, words: &str, out: &mut String| {
-        let _ = writeln!(
-            out,
-            "<path d=\"M {left} {:.3} h {round:.3}\" stroke=\"#666\" stroke-width=\"0.2\" stroke-dasharray=\"3 1.5\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" fill=\"#444\">{words}</text>",
-            y(depth),
-            left + along,
-            y(depth) + 2.4
-        );
-    };
-    out.push_str("<g clip-path=\"url(#bore)\">\n");
-    for hole in stud_bands(scenario, lowest + 4.0) {
-        for shift in [-round, 0.0, round] {
-            let (from, to) = (hole[0].0 + shift, hole[1].0 + shift);
-            if from > 0.5 * round || to < -0.5 * round {
-                continue;
-            }
-            let _ = writeln!(
-                out,
-                "<rect x=\"{:.3}\" y=\"{top}\" width=\"{:.3}\" height=\"{:.3}\" fill=\"#000\" fill-opacity=\"0.06\" stroke=\"#666\" stroke-width=\"0.2\" stroke-dasharray=\"1 1\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" fill=\"#444\" text-anchor=\"middle\">stud</text>",
-                x(from),
-                to - from,
-                lowest + 4.0,
-                x(0.5 * (from + to)),
-                y(0.4 * lowest)
-            );
-        }
-    }
-    for (depth, peg) in spec.piston.ring_depths.iter().zip(&spec.piston.ring_pegs) {
-        let along = 0.5 * spec.bore * wrapped(*peg) / MM;
-        let from = deck + depth / MM;
-        let _ = writeln!(
-            out,
-            "<path d=\"M {:.3} {:.3} V {:.3}\" stroke=\"#999\" stroke-width=\"1\" stroke-opacity=\"0.6\"/><text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.2\" fill=\"#444\">ring end</text>",
-            x(along),
-            y(from),
-            y(from + crank.travel() / MM),
-            x(along) + 1.0,
-            y(from) + 2.5
-        );
-    }
-    for (list, style) in [
-        (measured, "fill=\"#e8eef4\" stroke=\"#000\" stroke-width=\"0.35\""),
-        (
-            planned,
-            "fill=\"none\" stroke=\"#D55E00\" stroke-width=\"0.35\" stroke-dasharray=\"2 1\"",
-        ),
-    ] {
-        for outline in list {
-            // a window that reaches round the edge of the sheet is drawn at both ends
-            for shift in [-round, 0.0, round] {
-                if outline.points.iter().all(|p| (p.0 + shift).abs() > 0.5 * round) {
-                    continue;
-                }
-                let path: Vec<String> = outline
-                    .points
-                    .iter()
-                    .map(|p| format!("{:.3} {:.3}", x(p.0 + shift), y(p.1)))
-                    .collect();
-                let _ = writeln!(out, "<path d=\"M {} Z\" {style}/>", path.join(" L "));
-            }
-            let planned = outline.layer.ends_with("PLANNED");
-            let (sum, n) = outline.points.iter().fold((0.0, 0.0), |(s, n), p| (s + p.0, n + 1.0));
-            let roof = outline.points.iter().map(|p| p.1).fold(f64::INFINITY, f64::min);
-            let _ = writeln!(
-                out,
-                "<text x=\"{:.2}\" y=\"{:.3}\" font-size=\"2.6\" text-anchor=\"middle\">{} {roof:.2}</text>",
-                // what lies round the seam is named beside it
-                x((sum / n).clamp(-0.5 * round + 10.0, 0.5 * round - 10.0)),
-                if planned { y(roof) + 5.0 } else { y(roof) - 1.0 },
-                escape(if planned { "planned" } else { &outline.words })
-            );
-        }
-    }
-    out.push_str("</g>\n");
-    dash(deck, 4.0, "crown edge at top dead centre", &mut out);
-    dash(bottom, 16.0, "crown edge at bottom dead centre", &mut out);
-    let foot = height - 8.0;
-    let _ = writeln!(
-        out,
-        "<path d=\"M {left} {foot:.3} h 100 m -0.15 -1.5 v 3 M {:.3} {:.3} v 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/><text x=\"{:.2}\" y=\"{:.3}\">100 mm</text>",
-        // the bar's ends are the outer edges of its strokes
-        left + 0.15,
-        foot - 1.5,
-        left + 103.0,
-        foot + 1.0
-    );
-    let side = left + round + 9.0;
-    let _ = writeln!(
-        out,
-        "<path d=\"M {side:.3} {top} v 100 m -1.5 -0.15 h 3 M {:.3} {:.3} h 3\" stroke=\"#000\" stroke-width=\"0.3\" fill=\"none\"/>",
-        side - 1.5,
-        top + 0.15
-    );
-    let _ = writeln!(
-        out,
-        "<text x=\"{:.2}\" y=\"18\" font-size=\"2.6\" fill=\"#444\">Print at 100 %: both bars must measure 100 mm. It shows no walls behind the bore: cast or section before cutting wide. Freshcharge {}</text>",
-        left,
-        env!("CARGO_PKG_VERSION")
-    );
-    out.push_str("</svg>\n");
-    cautioned(&out)
+/// The sheet's measures [mm].
+struct Map<'a> {
+    scenario: &'a Scenario,
+    /// The bore's circumference.
+    round: f64,
+    /// Depth of the crown edge at top and at bottom dead centre.
+    dead_centres: [f64; 2],
+    /// Depth down to which the wall is drawn.
+    lowest: f64,
 }
 
-/// Where stud holes stand behind the wall, seen from the bore's axis: corners of a band down to a depth [mm].
-fn stud_bands(scenario: &Scenario, depth: f64) -> Vec<[(f64, f64); 4]> {
+/// Left and upper edge of the wall on the sheet [mm].
+const LEFT: f64 = 18.0;
+const TOP: f64 = 30.0;
+/// Names and small labels.
+const NAME: Type = Type::new(print::NAME, INK).middle();
+const SMALL: Type = Type::new(print::SCALE, SECOND);
+
+/// The map: windows, studs, the bore's edge and a bar to measure on layers for a drawing program, whose zero is
+/// the exhaust's centre line at the top face.
+pub(crate) fn drawing(scenario: &Scenario, measured: &[Outline], planned: &[Outline]) -> Drawing {
+    let spec = &scenario.spec;
+    let deck = spec.stack.deck / MM;
+    let bottom = deck + geometry::crank(spec).travel() / MM;
+    let points = measured.iter().chain(planned).flat_map(|o| &o.points);
+    let map = Map {
+        scenario,
+        round: std::f64::consts::PI * spec.bore / MM,
+        dead_centres: [deck, bottom],
+        lowest: points.map(|p| p.1).fold(bottom, f64::max) + 4.0,
+    };
+    let (width, height) = (map.round + 2.0 * LEFT, TOP + map.lowest.max(104.0) + 18.0);
+    let mut sheet = Drawing::new(width, height);
+    sheet.zero_at((LEFT + 0.5 * map.round, TOP));
+    map.title(&mut sheet);
+    let wall = ((LEFT, TOP), (map.round, map.lowest));
+    sheet.on(Some("BORE")).rectangle(wall.0, wall.1, Line::new(INK, print::FRAME));
+    sheet.on(None);
+    map.scales(&mut sheet);
+    sheet.clip(Some(wall));
+    map.studs(&mut sheet);
+    map.ring_ends(&mut sheet);
+    map.windows(&mut sheet, measured, Line::new(INK, print::OUTLINE).filled(AREA, 1.0));
+    let line = Line::new(HOT_GAS, print::OUTLINE).dashed(print::OTHER);
+    map.windows(&mut sheet, planned, line.into());
+    sheet.clip(None);
+    map.levels(&mut sheet);
+    let bar = Line::new(INK, print::FRAME);
+    let foot = height - print::ROOM;
+    sheet.on(Some("CHECK")).bar((LEFT, foot), 100.0, false, bar);
+    sheet.bar((LEFT + map.round + 9.0, TOP), 100.0, true, bar);
+    sheet.on(None).words((LEFT + 103.0, foot + 1.0), "100 mm", Type::new(print::WORDS, INK));
+    with_cautions(sheet)
+}
+
+impl Map<'_> {
+    /// Place on the sheet of a point of the wall.
+    fn at(&self, along: f64, depth: f64) -> Point {
+        (LEFT + 0.5 * self.round + along, TOP + depth)
+    }
+
+    fn title(&self, sheet: &mut Drawing) {
+        let spec = &self.scenario.spec;
+        let title = format!("{}: port map, 1 : 1", spec.name);
+        sheet.words((LEFT, 8.0), &title, Type::new(print::TITLE, INK).bold());
+        let what = format!(
+            "Bore {:.2} mm unrolled, seen from inside; depths below the top face; angles of the crown edge after top dead centre.",
+            spec.bore / MM
+        );
+        sheet.words((LEFT, 13.5), &what, Type::new(print::WORDS, INK));
+        let caution = format!(
+            "Print at 100 %: both bars must measure 100 mm. It shows no walls behind the bore: cast or section before cutting wide. Freshcharge {}",
+            env!("CARGO_PKG_VERSION")
+        );
+        sheet.words((LEFT, 18.0), &caution, Type::new(print::NAME, SECOND));
+    }
+
+    /// Angles of the crown edge on the left, depths on the right.
+    fn scales(&self, sheet: &mut Drawing) {
+        let crank = geometry::crank(&self.scenario.spec);
+        let stroke = Line::new(INK, print::FINE);
+        let set = Type::new(print::SCALE, INK);
+        let mut last = f64::NEG_INFINITY;
+        for degrees in (10..=170).step_by(10).map(f64::from) {
+            let depth = self.dead_centres[0] + crank.at(degrees * DEG).drop / MM;
+            let y = TOP + depth;
+            sheet.line((LEFT, y), (LEFT - 2.0, y), stroke);
+            // near the dead centres ten degrees are less than a letter high
+            if depth - last >= print::SCALE {
+                last = depth;
+                sheet.words((LEFT - 2.6, y + 0.8), &format!("{degrees:.0}°"), set.end());
+            }
+        }
+        let right = LEFT + self.round;
+        for depth in (0..).map(|n| 10.0 * f64::from(n)).take_while(|d| *d <= self.lowest) {
+            let y = TOP + depth;
+            sheet.line((right, y), (right + 2.0, y), stroke);
+            sheet.words((right + 2.6, y + 0.8), &format!("{depth:.0}"), set);
+        }
+    }
+
+    /// How far something has to be shifted to be seen on the sheet: what reaches round its edge is drawn at both
+    /// ends.
+    fn shifts(&self, from: f64, to: f64) -> impl Iterator<Item = f64> {
+        let round = self.round;
+        [0.0, -round, round]
+            .into_iter()
+            .filter(move |s| from + s <= 0.5 * round && to + s >= -0.5 * round)
+    }
+
+    fn studs(&self, sheet: &mut Drawing) {
+        let line = Line::new(SECOND, print::FINE).dashed(print::BEHIND);
+        for (from, to) in stud_bands(self.scenario) {
+            for shift in self.shifts(from, to) {
+                sheet.on((shift == 0.0).then_some("STUDS"));
+                let (corner, size) = (self.at(from + shift, 0.0), (to - from, self.lowest));
+                sheet.rectangle(corner, size, line.filled(INK, 0.06));
+                let middle = self.at(0.5 * (from + to) + shift, 0.4 * self.lowest);
+                sheet.on(None).words(middle, "stud", SMALL.middle());
+            }
+        }
+    }
+
+    fn ring_ends(&self, sheet: &mut Drawing) {
+        let piston = &self.scenario.spec.piston;
+        let [top, bottom] = self.dead_centres;
+        for (depth, peg) in piston.ring_depths.iter().zip(&piston.ring_pegs) {
+            let along = 0.5 * self.scenario.spec.bore * wrapped(*peg) / MM;
+            let (from, to) =
+                (self.at(along, top + depth / MM), self.at(along, bottom + depth / MM));
+            sheet.line(from, to, Line::new(RULE, 1.0).faint(0.6));
+            sheet.words((from.0 + 1.0, from.1 + 2.5), "ring end", SMALL);
+        }
+    }
+
+    fn windows(&self, sheet: &mut Drawing, list: &[Outline], finish: drawing::Finish) {
+        for outline in list {
+            let along = outline.points.iter().map(|p| p.0);
+            let (from, to) = along
+                .clone()
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
+            for shift in self.shifts(from, to) {
+                let points: Vec<Point> =
+                    outline.points.iter().map(|p| self.at(p.0 + shift, p.1)).collect();
+                sheet.on((shift == 0.0).then_some(outline.layer)).outline(&points, true, finish);
+            }
+            sheet.on(None);
+            let roof = outline.points.iter().map(|p| p.1).fold(f64::INFINITY, f64::min);
+            let (words, y) = if outline.layer.ends_with("PLANNED") {
+                ("planned", roof + 5.0)
+            } else {
+                (outline.words.as_str(), roof - 1.0)
+            };
+            // what lies round the seam is named beside it
+            let edge = 0.5 * self.round - 10.0;
+            let middle = (0.5 * (from + to)).clamp(-edge, edge);
+            sheet.words(self.at(middle, y), &format!("{words} {roof:.2}"), NAME);
+        }
+    }
+
+    /// Where the crown edge stands at the dead centres.
+    fn levels(&self, sheet: &mut Drawing) {
+        let line = Line::new(SECOND, print::FINE).dashed(print::LEVEL);
+        for (depth, along, words) in [
+            (self.dead_centres[0], 4.0, "crown edge at top dead centre"),
+            (self.dead_centres[1], 16.0, "crown edge at bottom dead centre"),
+        ] {
+            let y = TOP + depth;
+            sheet.line((LEFT, y), (LEFT + self.round, y), line);
+            sheet.words((LEFT + along, y + 2.4), words, SMALL);
+        }
+    }
+}
+
+/// Where stud holes stand behind the wall, seen from the bore's axis: from where to where along the wall [mm].
+fn stud_bands(scenario: &Scenario) -> Vec<(f64, f64)> {
     let bore = scenario.spec.bore;
     let band = |hole: &StudHole| {
         let half = (0.5 * hole.diameter / hole.distance).clamp(0.0, 1.0).asin();
         let along = |angle: f64| 0.5 * bore * (wrapped(hole.centre) + angle) / MM;
-        let (from, to) = (along(-half), along(half));
-        [(from, 0.0), (to, 0.0), (to, depth), (from, depth)]
+        (along(-half), along(half))
     };
     scenario.spec.stud_holes.iter().map(band).collect()
-}
-
-/// The map as DXF (R12, text), millimetres, depths downward as negative y.
-fn exchange(scenario: &Scenario, measured: &[Outline], planned: &[Outline]) -> String {
-    let round = std::f64::consts::PI * scenario.spec.bore / MM;
-    let mut layers: Vec<&str> = measured.iter().chain(planned).map(|o| o.layer).collect();
-    layers.extend(["BORE", "CHECK", "STUDS"]);
-    layers.sort_unstable();
-    layers.dedup();
-    let mut out = String::from(
-        "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1009\n9\n$INSUNITS\n70\n4\n9\n$MEASUREMENT\n70\n1\n0\nENDSEC\n0\nSECTION\n2\nTABLES\n0\nTABLE\n2\nLAYER\n",
-    );
-    let _ = writeln!(out, "70\n{}", layers.len());
-    for (i, layer) in layers.iter().enumerate() {
-        let _ = writeln!(out, "0\nLAYER\n2\n{layer}\n70\n0\n62\n{}\n6\nCONTINUOUS", i % 6 + 1);
-    }
-    out.push_str("0\nENDTAB\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n");
-    let polyline = |layer: &str, points: &[(f64, f64)], out: &mut String| {
-        let _ = writeln!(out, "0\nPOLYLINE\n8\n{layer}\n66\n1\n70\n1\n10\n0.0\n20\n0.0\n30\n0.0");
-        for (x, y) in points {
-            let _ = writeln!(out, "0\nVERTEX\n8\n{layer}\n10\n{x:.6}\n20\n{:.6}\n30\n0.0", -y);
-        }
-        let _ = writeln!(out, "0\nSEQEND\n8\n{layer}");
-    };
-    let lowest = measured.iter().flat_map(|o| &o.points).map(|p| p.1).fold(0.0, f64::max) + 4.0;
-    let half = 0.5 * round;
-    polyline("BORE", &[(-half, 0.0), (half, 0.0), (half, lowest), (-half, lowest)], &mut out);
-    polyline(
-        "CHECK",
-        &[(-50.0, lowest + 5.0), (50.0, lowest + 5.0), (50.0, lowest + 6.0), (-50.0, lowest + 6.0)],
-        &mut out,
-    );
-    for band in stud_bands(scenario, lowest) {
-        polyline("STUDS", &band, &mut out);
-    }
-    for outline in measured.iter().chain(planned) {
-        polyline(outline.layer, &outline.points, &mut out);
-    }
-    out.push_str("0\nENDSEC\n0\nEOF\n");
-    out
 }
 
 #[cfg(test)]
@@ -331,17 +280,39 @@ mod tests {
             exhaust.points.iter().fold((0.0_f64, 0.0_f64), |(l, h), p| (l.min(p.0), h.max(p.0)));
         let arc = 55.5 * (35.0_f64 / 55.5).asin();
         assert!((high - low - arc).abs() < 1e-9, "{} {arc}", high - low);
-        let svg = drawing(&scenario, &outlines, &[]);
-        assert!(svg.contains(" h 100 m") && svg.contains(" v 100 m"));
+        let map = drawing(&scenario, &outlines, &[]);
+        let (svg, dxf) = (map.svg(), map.dxf());
         // one unit of the view box is one millimetre
         let head = svg.lines().next().unwrap();
         let width = head.split("width=\"").nth(1).unwrap().split("mm").next().unwrap();
         assert!(head.contains(&format!("viewBox=\"0 0 {width} ")), "{head}");
-        let dxf = exchange(&scenario, &outlines, &[]);
+        // the ends of every line of two points
+        let ends = |line: &str| -> Option<Vec<f64>> {
+            let path = line.strip_prefix("<path d=\"M ")?.split('"').next()?;
+            let numbers: Vec<f64> = path.split(' ').filter_map(|w| w.parse().ok()).collect();
+            (numbers.len() == 4).then_some(numbers)
+        };
+        let lines: Vec<Vec<f64>> = svg.lines().filter_map(ends).collect();
+        for side in [0, 1] {
+            let long = |l: &&Vec<f64>| {
+                (l[2 + side] - l[side] - 100.0).abs() < 1e-6 && l[3 - side] == l[1 - side]
+            };
+            assert!(lines.iter().any(|l| long(&l)), "no bar of 100 mm on side {side}");
+        }
+        // the wall, two bars, studs and windows
         assert_eq!(
-            dxf.matches("POLYLINE").count(),
-            2 + scenario.spec.stud_holes.len() + outlines.len()
+            dxf.matches("\nPOLYLINE\n").count(),
+            3 + scenario.spec.stud_holes.len() + outlines.len()
         );
+        // windows stand in the file for a drawing program as wide as along the wall, about its zero
+        let rows: Vec<&str> = dxf.lines().collect();
+        let exhaust = rows.chunks(2).skip_while(|c| c != &["0", "POLYLINE"]);
+        let exhaust = exhaust.collect::<Vec<_>>();
+        let on = |c: &[&[&str]]| c[0] == ["0", "VERTEX"] && c[1] == ["8", "EXHAUST"];
+        let along: Vec<f64> =
+            exhaust.windows(3).filter(|c| on(c)).map(|c| c[2][1].parse().unwrap()).collect();
+        let (low, high) = along.iter().fold((0.0_f64, 0.0_f64), |(l, h), x| (l.min(*x), h.max(*x)));
+        assert!((high - low - arc).abs() < 2e-6 && (high + low).abs() < 2e-6, "{low} {high}");
     }
 
     #[test]

@@ -6,7 +6,7 @@ use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::EngineSpec;
 use freshcharge_sim::studies::plus_minus;
-use freshcharge_sim::studies::run::Run;
+use freshcharge_sim::studies::run::{OtherGrids, Run};
 
 use super::motored;
 use super::variant;
@@ -103,7 +103,7 @@ fn cell_size(cells: f64) -> Result<f64, Failure> {
     })
 }
 
-/// Runs what is to stand beside the engine: itself without pipes, itself in finer cells.
+/// Runs what is to stand beside the engine: itself without pipes, itself in coarser and finer cells.
 fn beside(args: &RunArgs, run: &mut Run, speeds: &[f64]) -> Result<(), Failure> {
     let spec = &run.scenario.spec;
     let flag = if args.check_grid { "--check-grid" } else { "--against-plain" };
@@ -119,9 +119,10 @@ fn beside(args: &RunArgs, run: &mut Run, speeds: &[f64]) -> Result<(), Failure> 
         simulate(&run.file, &scenario, speeds, false, args.quiet)
     };
     let plain = args.against_plain.then(|| again(spec.without_pipes())).transpose()?;
-    let finer = EngineSpec { cell: 0.5 * spec.cell, ..spec.clone() };
-    let halved = args.check_grid.then(|| again(finer)).transpose()?;
-    (run.plain, run.halved) = (plain, halved);
+    let in_cells = |factor: f64| again(EngineSpec { cell: factor * spec.cell, ..spec.clone() });
+    let grids = || Ok::<_, Failure>(OtherGrids { doubled: in_cells(2.0)?, halved: in_cells(0.5)? });
+    let grids = args.check_grid.then(grids).transpose()?;
+    (run.plain, run.grids) = (plain, grids);
     Ok(())
 }
 

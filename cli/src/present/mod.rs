@@ -3,10 +3,12 @@
 
 pub(crate) mod charts;
 mod draw_error;
+pub(crate) mod drawing;
 pub(crate) mod faults;
 pub(crate) mod over_angle;
 pub(crate) mod rows;
 pub(crate) mod stacks;
+pub(crate) mod style;
 pub(crate) mod tables;
 pub(crate) mod words;
 pub(crate) mod writeup;

@@ -75,7 +75,7 @@ pub(crate) fn start(
     }
     let file = file.display().to_string();
     let rows = simulate(&file, &scenario, speeds, traced, quiet)?;
-    Ok(Run { file, hash, scenario, rows, plus_minus: None, plain: None, halved: None })
+    Ok(Run { file, hash, scenario, rows, plus_minus: None, plain: None, grids: None })
 }
 
 /// Reads an engine file; gives it with the hash of its text.

@@ -43,8 +43,17 @@ pub struct Run {
     pub plus_minus: Option<PlusMinus>,
     /// The same without pipes, where asked for.
     pub plain: Option<Vec<Row>>,
-    /// The same with cells of half the size, where asked for.
-    pub halved: Option<Vec<Row>>,
+    /// The same in other cells, where asked for.
+    pub grids: Option<OtherGrids>,
+}
+
+/// The engine in coarser and finer cells.
+#[derive(Debug)]
+pub struct OtherGrids {
+    /// Cells of twice the size.
+    pub doubled: Vec<Row>,
+    /// Of half the size.
+    pub halved: Vec<Row>,
 }
 
 impl Run {

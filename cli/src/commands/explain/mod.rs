@@ -201,7 +201,7 @@ fn petals(text: &mut String, here: &Here) {
     }
 }
 
-const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, {waves}.";
+const LIMITS: &str = "Limits: given scavenging, discharge coefficients and burning, {waves}.";
 
 fn trace(scenario: &Scenario, rpm: f64) -> Result<Here, String> {
     let model =

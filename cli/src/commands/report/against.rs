@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use freshcharge_sim::result::{Point, Trace, TraceEvent};
+use freshcharge_sim::studies::measured::computed_pressure;
 use freshcharge_sim::units::BAR;
 
 use super::Material;
@@ -312,7 +313,8 @@ fn drawn(
             .iter()
             .enumerate()
             .map(|(i, (name, trace, _))| {
-                let points = over_angle::curve(trace, measured.place.of(trace), BAR);
+                let points =
+                    over_angle::curve(trace, computed_pressure(trace, measured.place), BAR);
                 curve(i, format!("computed, {name}"), inside(&points, range))
             })
             .collect();

@@ -9,12 +9,18 @@ use sha2::{Digest, Sha256};
 use super::Material;
 use crate::measured::{self, Measured, Quantity};
 use crate::present::over_angle::GRAM_PER_SECOND;
+use crate::present::style;
 
-/// The script, part of the program.
-pub(super) const SCRIPT: &str = include_str!("../../../data/explore.js");
+/// The script, part of the program, after the style that it draws in.
+pub(super) fn script() -> String {
+    let style = style::script();
+    let head = "\"use strict\";\n";
+    let body = include_str!("../../../data/explore.js");
+    body.replacen(head, &format!("{head}const STYLE = {style};\n"), 1)
+}
 
 /// Its style.
-pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:#444;min-height:1.5em}#explore select,#grid select,input[type=range]{margin-right:.7rem;max-width:100%}#grid label{margin-right:1rem;display:inline-block;max-width:100%}@media print{#explore,#grid{display:none}}";
+pub(super) const STYLE: &str = ".chart svg{width:100%;height:auto;touch-action:none}.legend label{margin-right:1rem;white-space:nowrap}.legend svg{width:34px;height:8px;margin:0 .3rem;vertical-align:middle}.read{font-size:.9rem;color:var(--second);min-height:1.5em}#explore select,#grid select,input[type=range]{margin-right:.7rem;max-width:100%}#grid label{margin-right:1rem;display:inline-block;max-width:100%}@media print{#explore,#grid{display:none}}";
 
 /// Results that can be chosen: keys of columns, power first.
 const RESULTS: &[&str] = &[
@@ -64,7 +70,7 @@ const EVERY: f64 = 2.0;
 
 /// What may run on the page: this script and no other.
 pub(super) fn policy() -> String {
-    let digest = Sha256::digest(SCRIPT.as_bytes());
+    let digest = Sha256::digest(script().as_bytes());
     let digest = base64::engine::general_purpose::STANDARD.encode(digest);
     format!(
         "default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src 'sha256-{digest}'"

@@ -11,6 +11,7 @@ use crate::args::ReportArgs;
 use crate::export::layout::number;
 use crate::files::{self, Failure};
 use crate::measured::{self, Measured};
+use crate::present::style;
 use crate::session::engine::{load, speeds_or, start};
 use crate::writeup::html::{self, Frame};
 use crate::writeup::markdown;
@@ -53,11 +54,11 @@ pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
     let sections = sections::all(&material)?;
     let names = names(&material);
     let written = template.tell(&sections, &names);
-    let style = format!("{}{}", explore::STYLE, written.style);
+    let style = format!("{}{}{}", style::css(), explore::STYLE, written.style);
     let frame = Frame {
         policy: &explore::policy(),
         style: &style,
-        script: explore::SCRIPT,
+        script: &explore::script(),
         title: &written.title,
     };
     let page = html::page(&frame, &written.told);

@@ -1,6 +1,6 @@
 //! The cut sheet: what to cut, from which datum, from where to where, how exactly, checked how.
 
-mod drawing;
+pub(super) mod drawing;
 mod job;
 
 use std::collections::BTreeSet;
@@ -16,11 +16,10 @@ use super::compare::differing;
 use super::goals::{Goals, Kind, LAND_OFFSET, land_at};
 use super::plan::Plan;
 use crate::args::PlanArgs;
-use crate::chart::canvas;
-use crate::chart::page::{Pages, cautioned};
-use crate::chart::pdf::{self, Paper};
+use crate::chart::page::{Pages, with_cautions};
 use crate::export::layout::number;
 use crate::files::{self, Failure};
+use crate::present::drawing::{self as drawings, Drawing, Paper};
 use crate::writeup::template::Told;
 use crate::writeup::{Block, Picture, Table, markdown};
 pub(crate) use job::{Job, JobCut, name};
@@ -49,12 +48,13 @@ pub(super) fn write(
     let told = [Told { key: "", heading: String::new(), texts: Vec::new(), blocks: &blocks }];
     markdown::write(folder, "cut-sheet.md", &sheet.title(), &told)?;
     let pages = sheet.pages();
-    for (i, svg) in pages.iter().enumerate() {
+    for (i, page) in pages.iter().enumerate() {
         let name = format!("cut-sheet-{}", i + 1);
+        let svg = page.svg();
         files::write(&folder.join(format!("{name}.svg")), svg.as_bytes())?;
-        files::write(&folder.join(format!("{name}.png")), &canvas::png_of(&name, svg, 1240)?)?;
+        files::write(&folder.join(format!("{name}.png")), &drawings::png(&name, &svg, 1240)?)?;
     }
-    files::write(&folder.join("cut-sheet.pdf"), &pdf::pages("cut-sheet", &pages, Paper::A4)?)?;
+    files::write(&folder.join("cut-sheet.pdf"), &drawings::pages("cut-sheet", &pages, Paper::A4)?)?;
     let engine = args.file.clone();
     let job = Job {
         engine,
@@ -462,13 +462,8 @@ impl Sheet {
             blocks.push(Block::Table(Table { loud: Some(4), ..table }));
         }
         for (n, (name, a, b)) in self.windows.iter().enumerate() {
-            let (width, height) = (120.0, drawing::height(a, b));
-            let drawn = drawing::window((0.0, 0.5 * width), 0.0, name, (a, b));
-            let svg = format!(
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height:.2}mm\" viewBox=\"0 0 {width} {height:.2}\" font-family=\"Noto Sans, sans-serif\" fill=\"#000\">\n<rect width=\"{width}\" height=\"{height:.2}\" fill=\"#fff\"/>\n{drawn}</svg>\n"
-            );
+            let svg = with_cautions(drawing::window(120.0, name, (a, b))).svg();
             let words = format!("{name}: the window now and then");
-            let svg = cautioned(&svg);
             blocks.push(Block::Picture(Picture::new(&format!("cut-{}", n + 1), words, svg)));
         }
         let table =
@@ -485,7 +480,7 @@ impl Sheet {
         blocks
     }
 
-    fn pages(&self) -> Vec<String> {
+    fn pages(&self) -> Vec<Drawing> {
         let mut pages =
             Pages::new(&format!("Freshcharge {} · {}", env!("CARGO_PKG_VERSION"), self.name));
         // on paper there is room to write in the box itself
@@ -503,9 +498,7 @@ impl Sheet {
             pages.table(&[0.6, 2.0, 2.4, 2.2, 3.0, 1.7, 4.4, 1.6], &OPERATIONS, &rows);
         }
         for (name, a, b) in &self.windows {
-            pages.drawing(drawing::height(a, b), |x, y| {
-                drawing::window((x, x + 90.0), y, name, (a, b))
-            });
+            pages.drawing(drawing::window(180.0, name, (a, b)));
         }
         pages.heading("Stack");
         pages.table(&[3.0, 3.0, 3.0, 2.0], &STACK, &blank(self.stack.clone()));

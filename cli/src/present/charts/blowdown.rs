@@ -6,8 +6,8 @@ use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{
-    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, Plot, TICK, VERMILION, axes, line,
-    range, text,
+    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, HOT_GAS, Look, Plot, TICK, axes, line, range,
+    text,
 };
 use crate::present::{DrawError, over_angle};
 
@@ -69,7 +69,7 @@ fn shade_backflow(chart: &mut Plot, trace: &Trace, y: &std::ops::Range<f64>) -> 
         let ends = back.get(i + 1) != Some(&(row + 1));
         if ends {
             let corners = [(angle(back[first]), y.start), (angle(*row), y.end)];
-            chart.draw_series([Rectangle::new(corners, VERMILION.mix(0.18).filled())])?;
+            chart.draw_series([Rectangle::new(corners, HOT_GAS.mix(0.18).filled())])?;
             first = i + 1;
         }
     }

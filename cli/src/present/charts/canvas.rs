@@ -1,10 +1,10 @@
-//! The visual language in one place: type, colours, line weights, sizes, and how a picture is made.
+//! How charts are drawn in the common style.
 //!
 //! Pictures are drawn at four times their size as SVG, so that coordinates are fine enough, and then
 //! shown at their size through the view box; PNG is made from that SVG with the embedded font only, so
 //! that every machine draws the same.
 
-use std::sync::{Arc, Once};
+use std::sync::Once;
 
 use plotters::coord::CoordTranslate;
 use plotters::prelude::*;
@@ -13,26 +13,32 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::Chart;
 use crate::present::DrawError;
+use crate::present::drawing::{self, FONT, font};
+use crate::present::style::{self, Colour};
 
 /// Picture size [px].
 pub(crate) const SIZE: (u32, u32) = (800, 500);
 /// How much finer than that it is drawn.
 pub(crate) const FINE: u32 = 4;
 
-/// Blue: the cylinder, the first series.
-pub(crate) const BLUE: RGBColor = RGBColor(0x00, 0x72, 0xB2);
-/// Vermilion: the crankcase, the second series, hot gas.
-pub(crate) const VERMILION: RGBColor = RGBColor(0xD5, 0x5E, 0x00);
-/// Green: the exhaust, the third series.
-pub(crate) const GREEN: RGBColor = RGBColor(0x00, 0x9E, 0x73);
-/// Purple: the fourth series.
-pub(crate) const PURPLE: RGBColor = RGBColor(0xAA, 0x44, 0x99);
-/// Ochre: the fifth series.
-pub(crate) const OCHRE: RGBColor = RGBColor(0xB8, 0x86, 0x0B);
-/// Grid and event lines.
-pub(crate) const GREY: RGBColor = RGBColor(0x80, 0x80, 0x80);
-/// Fine grid.
-pub(crate) const PALE: RGBColor = RGBColor(0xDD, 0xDD, 0xDD);
+const fn rgb(colour: Colour) -> RGBColor {
+    RGBColor(colour.0, colour.1, colour.2)
+}
+
+/// The first curve.
+pub(crate) const FIRST: RGBColor = rgb(style::SERIES[0].0);
+/// The second curve.
+pub(crate) const SECOND: RGBColor = rgb(style::SERIES[1].0);
+/// The third curve.
+pub(crate) const THIRD: RGBColor = rgb(style::SERIES[2].0);
+/// The fourth curve.
+pub(crate) const FOURTH: RGBColor = rgb(style::SERIES[3].0);
+/// Hot gas, and where it flows the wrong way.
+pub(crate) const HOT_GAS: RGBColor = rgb(style::HOT_GAS);
+/// Events.
+pub(crate) const GREY: RGBColor = rgb(style::RULE);
+/// Grid.
+pub(crate) const PALE: RGBColor = rgb(style::GRID);
 
 /// Shape of the points of a curve.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,37 +79,34 @@ impl Look {
     }
 }
 
-const fn look(color: RGBColor, dash: Option<(u32, u32)>, marker: Marker) -> Look {
-    Look { color, dash, marker: Some(marker) }
+const fn series(n: usize, marker: Marker) -> Look {
+    let (color, dash) = style::SERIES[n];
+    Look { color: rgb(color), dash, marker: Some(marker) }
 }
 
-/// Looks of the curves of a chart in their order (colours after Okabe and Ito, darkened where they
-/// would be pale on white).
+/// Looks of the curves of a chart in their order.
 pub(crate) const SERIES: [Look; 5] = [
-    look(BLUE, None, Marker::Disc),
-    look(VERMILION, Some((9, 4)), Marker::Square),
-    look(GREEN, Some((3, 3)), Marker::Triangle),
-    look(PURPLE, Some((14, 5)), Marker::Cross),
-    look(OCHRE, Some((6, 2)), Marker::Disc),
+    series(0, Marker::Disc),
+    series(1, Marker::Square),
+    series(2, Marker::Triangle),
+    series(3, Marker::Cross),
+    series(4, Marker::Disc),
 ];
 
-/// The cylinder, and what is asked about first.
-pub(crate) const CYLINDER: Look = SERIES[0].plain();
-/// The crankcase and the transfers.
-pub(crate) const CASE: Look = SERIES[1].plain();
+const fn part(color: Colour, dash: Option<(u32, u32)>) -> Look {
+    Look { color: rgb(color), dash, marker: None }
+}
+
+/// The cylinder.
+pub(crate) const CYLINDER: Look = part(style::CYLINDER, None);
+/// The crankcase.
+pub(crate) const CASE: Look = part(style::CRANKCASE, Some((9, 4)));
 /// The exhaust.
-pub(crate) const EXHAUST: Look = SERIES[2].plain();
+pub(crate) const EXHAUST: Look = part(style::EXHAUST, Some((3, 3)));
+/// Fresh gas, and the transfers that bring it.
+pub(crate) const FRESH_GAS: Look = part(style::FRESH_GAS, Some((14, 5)));
 
-const FONT: &str = "Noto Sans";
-const REGULAR: &[u8] = include_bytes!("../../../fonts/NotoSans-Regular-sub.ttf");
-const BOLD: &[u8] = include_bytes!("../../../fonts/NotoSans-Bold-sub.ttf");
-
-/// Sizes of type [px].
-pub(crate) const TITLE: u32 = 19;
-/// Axis descriptions and legends.
-pub(crate) const AXIS: u32 = 15;
-/// Tick labels and event names.
-pub(crate) const TICK: u32 = 13;
+pub(crate) use style::screen::{AXIS, TICK, TITLE};
 
 /// Pixels of the fine drawing.
 pub(crate) const fn fine(px: u32) -> u32 {
@@ -133,8 +136,8 @@ pub(crate) fn svg(
     static FONTS: Once = Once::new();
     FONTS.call_once(|| {
         // the two embedded files are valid fonts; a failure would show in every chart test
-        let _ = register_font(FONT, FontStyle::Normal, REGULAR);
-        let _ = register_font(FONT, FontStyle::Bold, BOLD);
+        let _ = register_font(FONT, FontStyle::Normal, font(false));
+        let _ = register_font(FONT, FontStyle::Bold, font(true));
     });
     let mut text = String::new();
     {
@@ -152,31 +155,7 @@ pub(crate) fn svg(
 
 /// PNG of a chart at a width [px].
 pub(crate) fn png(chart: &Chart, width: u32) -> Result<Vec<u8>, DrawError> {
-    png_of(&chart.name, &chart.svg, width)
-}
-
-/// PNG of any SVG of ours at a width [px]; its height follows.
-pub(crate) fn png_of(name: &str, svg: &str, width: u32) -> Result<Vec<u8>, DrawError> {
-    let fail = |why: String| DrawError::Picture { what: name.to_owned(), why };
-    let tree = tree_of(name, svg)?;
-    let scale = width as f32 / tree.size().width();
-    let height = (tree.size().height() * scale).round() as u32;
-    let mut pixels = resvg::tiny_skia::Pixmap::new(width, height)
-        .ok_or_else(|| fail(format!("no picture of {width} by {height}")))?;
-    let transform = resvg::tiny_skia::Transform::from_scale(scale, scale);
-    resvg::render(&tree, transform, &mut pixels.as_mut());
-    pixels.encode_png().map_err(|e| fail(e.to_string()))
-}
-
-/// A drawing read into shapes, with the fonts that charts use.
-pub(crate) fn tree_of(name: &str, svg: &str) -> Result<resvg::usvg::Tree, DrawError> {
-    let mut fonts = resvg::usvg::fontdb::Database::new();
-    fonts.load_font_data(REGULAR.to_vec());
-    fonts.load_font_data(BOLD.to_vec());
-    let options =
-        resvg::usvg::Options { fontdb: Arc::new(fonts), ..resvg::usvg::Options::default() };
-    resvg::usvg::Tree::from_str(svg, &options)
-        .map_err(|e| DrawError::Picture { what: name.to_owned(), why: e.to_string() })
+    drawing::png(&chart.name, &chart.svg, width)
 }
 
 /// Where a chart is drawn.
@@ -223,7 +202,7 @@ pub(crate) fn frame<'a>(
 
 /// A stretch of a curve as it is drawn, with its point.
 fn legend(area: &Area, (x, y): (i32, i32), stroke: i32, look: &Look) -> Drawn {
-    let style = line(look.color, 2.5);
+    let style = line(look.color, style::screen::LEGEND);
     match look.dash {
         None => area.draw(&PathElement::new([(x, y), (x + stroke, y)], style))?,
         Some((on, off)) => {
@@ -251,7 +230,7 @@ pub(crate) fn curve(
     points: impl IntoIterator<Item = (f64, f64)>,
     look: &Look,
 ) -> Drawn {
-    let style = line(look.color, 2.0);
+    let style = line(look.color, style::screen::CURVE);
     let points: Vec<(f64, f64)> = points.into_iter().collect();
     let points = points.into_iter();
     match look.dash {
@@ -314,7 +293,7 @@ pub(crate) fn axes<'a, 'b>(
     decimals: (usize, usize),
 ) -> Result<Plot<'a, 'b>, Box<dyn std::error::Error>> {
     let mut chart = ChartBuilder::on(plot)
-        .margin(fine(10))
+        .margin(fine(style::screen::ROOM))
         .margin_right(fine(32))
         .x_label_area_size(fine(46))
         .y_label_area_size(fine(62))
@@ -329,8 +308,8 @@ pub(crate) fn axes<'a, 'b>(
         .y_label_formatter(&|v| format!("{v:.*}", decimals.1))
         .label_style(text(TICK, &BLACK))
         .axis_desc_style(text(AXIS, &BLACK))
-        .axis_style(line(BLACK, 1.0))
-        .bold_line_style(line(PALE, 1.0))
+        .axis_style(line(BLACK, style::screen::AXES))
+        .bold_line_style(line(PALE, style::screen::AXES))
         .light_line_style(TRANSPARENT)
         .set_all_tick_mark_size(fine(5))
         .draw()?;

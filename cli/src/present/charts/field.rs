@@ -4,7 +4,7 @@ use ndarray::Array2;
 use plotters::prelude::*;
 
 use super::Chart;
-use super::canvas::{self, Area, Drawn, TICK, VERMILION, axes, bold, decimals, line, text};
+use super::canvas::{self, Area, Drawn, HOT_GAS, TICK, axes, bold, decimals, line, text};
 use crate::present::DrawError;
 
 /// A quantity over a regular grid.
@@ -77,7 +77,7 @@ impl Field {
             let mut first = true;
             for path in self.contour(*level) {
                 let at = path[path.len() * 2 / 3];
-                chart.draw_series([PathElement::new(path, line(VERMILION, 3.0))])?;
+                chart.draw_series([PathElement::new(path, line(HOT_GAS, 3.0))])?;
                 if std::mem::take(&mut first) {
                     chart.draw_series([Text::new(words.clone(), at, bold(TICK))])?;
                 }

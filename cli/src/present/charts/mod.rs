@@ -7,7 +7,6 @@ pub(crate) mod lines;
 mod map;
 pub(crate) mod maps;
 pub(crate) mod page;
-pub(crate) mod pdf;
 pub(crate) mod required;
 mod rig;
 pub(crate) mod sketch;
@@ -17,8 +16,8 @@ mod trace;
 mod waves;
 
 use crate::present::DrawError;
-use crate::rig::record::Record;
-use crate::rig::spec::RigSpec;
+use freshcharge_sim::forms::rig::RigSpec;
+use freshcharge_sim::studies::rig::Record;
 use freshcharge_sim::studies::run::Run;
 
 /// A drawn chart.

@@ -1,6 +1,9 @@
-//! A4 pages to print: headings, wrapped words, tables, drawings, as SVG in millimetres.
+//! A4 pages to print: headings, wrapped words, tables, drawings.
 
 use std::fmt::Write as _;
+
+use crate::present::drawing::{Drawing, Line, Type, escape};
+use crate::present::style::{INK, PAGE, SECOND, print};
 
 /// A4 [mm].
 pub(crate) const WIDTH: f64 = 210.0;
@@ -10,37 +13,15 @@ const MARGIN: f64 = 15.0;
 
 /// Pages being filled from top to bottom.
 pub(crate) struct Pages {
-    done: Vec<String>,
-    body: String,
+    done: Vec<Drawing>,
+    body: Drawing,
+    /// Nothing stands on the page yet.
+    empty: bool,
     y: f64,
     footer: String,
 }
 
-/// Whether a character turns the direction of what follows.
-pub(crate) fn turns(c: char) -> bool {
-    matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}')
-}
-
-/// Characters that mean something in XML, told so that they do not; control characters left out.
-pub(crate) fn escape(words: &str) -> String {
-    let mut out = String::with_capacity(words.len());
-    for c in words.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            // direction marks would turn what follows around
-            c if turns(c) => {}
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
-}
-
-/// A picture with the cautions that stand beside every advised cut, on a strip under it. What is in the picture
+/// A chart with the cautions that stand beside every advised cut, on a strip under it. What is in the picture
 /// keeps its place and scale.
 pub(crate) fn cautioned(svg: &str) -> String {
     let same = || svg.to_owned();
@@ -76,25 +57,45 @@ pub(crate) fn cautioned(svg: &str) -> String {
         head.replace_range(begins..ends, &text);
     }
     let mut under = format!(
-        "<rect x=\"{x}\" y=\"{:.3}\" width=\"{width}\" height=\"{strip:.3}\" fill=\"#fff\"/>\n",
-        y + height
+        "<rect x=\"{x}\" y=\"{:.3}\" width=\"{width}\" height=\"{strip:.3}\" fill=\"{}\"/>\n",
+        y + height,
+        PAGE.hex()
     );
     for (i, line) in lines.iter().enumerate() {
         let _ = writeln!(
             under,
-            "<text x=\"{:.3}\" y=\"{:.3}\" font-size=\"{size:.3}\" font-family=\"Noto Sans, sans-serif\" fill=\"#000\">{}</text>",
+            "<text x=\"{:.3}\" y=\"{:.3}\" font-size=\"{size:.3}\" font-family=\"Noto Sans, sans-serif\" fill=\"{}\">{}</text>",
             x + 0.04 * width,
             y + height + 1.35 * size * (i as f64 + 0.9),
+            INK.hex(),
             escape(line)
         );
     }
     format!("{head}{}{under}{}", &svg[open..close], &svg[close..])
 }
 
+/// A drawing with the cautions that stand beside every advised cut, on a strip under it. What is in the drawing
+/// keeps its place and scale.
+pub(crate) fn with_cautions(mut drawing: Drawing) -> Drawing {
+    let (width, height) = drawing.size();
+    let size = 0.0145 * width;
+    // about the width of a letter of this size
+    let letters = (0.92 * width / (0.53 * size)) as usize;
+    let words = freshcharge_sim::studies::beside_a_cut();
+    let lines = textwrap::wrap(&words, letters);
+    drawing.grow(1.35 * size * (lines.len() as f64 + 1.0));
+    for (i, line) in lines.iter().enumerate() {
+        let place = (0.04 * width, height + 1.35 * size * (i as f64 + 0.9));
+        drawing.words(place, line, Type::new(size, INK));
+    }
+    drawing
+}
+
 impl Pages {
     /// Nothing yet; `footer` stands at the foot of every page.
     pub(crate) fn new(footer: &str) -> Self {
-        Self { done: Vec::new(), body: String::new(), y: MARGIN, footer: footer.to_owned() }
+        let (done, body) = (Vec::new(), Drawing::new(WIDTH, HEIGHT));
+        Self { done, body, empty: true, y: MARGIN, footer: footer.to_owned() }
     }
 
     fn room(&mut self, height: f64) {
@@ -104,24 +105,21 @@ impl Pages {
     }
 
     fn turn(&mut self) {
-        let body = std::mem::take(&mut self.body);
+        let body = std::mem::replace(&mut self.body, Drawing::new(WIDTH, HEIGHT));
         self.done.push(body);
+        self.empty = true;
         self.y = MARGIN;
     }
 
     fn line(&mut self, x: f64, size: f64, bold: bool, words: &str) {
-        let weight = if bold { " font-weight=\"bold\"" } else { "" };
-        let _ = writeln!(
-            self.body,
-            "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{size}\"{weight}>{}</text>",
-            self.y,
-            escape(words)
-        );
+        let set = Type::new(size, INK);
+        self.body.words((x, self.y), words, if bold { set.bold() } else { set });
+        self.empty = false;
     }
 
     /// A heading; the first is the title.
     pub(crate) fn heading(&mut self, words: &str) {
-        let size = if self.done.is_empty() && self.body.is_empty() { 6.0 } else { 4.4 };
+        let size = if self.done.is_empty() && self.empty { 6.0 } else { 4.4 };
         self.room(size * 4.0);
         self.y += size * 1.1;
         self.line(MARGIN, size, true, words);
@@ -143,7 +141,7 @@ impl Pages {
 
     /// A table: shares of the width, head, rows. Cells are wrapped.
     pub(crate) fn table(&mut self, shares: &[f64], head: &[&str], rows: &[Vec<String>]) {
-        const SIZE: f64 = 3.0;
+        const SIZE: f64 = print::WORDS;
         let total: f64 = shares.iter().sum();
         let full = WIDTH - 2.0 * MARGIN;
         let widths: Vec<f64> = shares.iter().map(|s| s / total * full).collect();
@@ -167,10 +165,8 @@ impl Pages {
                     self.y = top + 0.9 + SIZE * (0.95 + 1.3 * l as f64);
                     self.line(x + 1.0, SIZE, i == 0, line);
                 }
-                let _ = writeln!(
-                    self.body,
-                    "<rect x=\"{x:.2}\" y=\"{top:.2}\" width=\"{width:.2}\" height=\"{height:.2}\" fill=\"none\" stroke=\"#444\" stroke-width=\"0.2\"/>"
-                );
+                let line = Line::new(SECOND, print::FINE);
+                self.body.rectangle((x, top), (*width, height), line);
                 x += width;
             }
             self.y = top + height;
@@ -178,26 +174,23 @@ impl Pages {
         self.y += 2.0;
     }
 
-    /// A drawing of a height [mm]; `draw` is told its left and upper edge.
-    pub(crate) fn drawing(&mut self, height: f64, draw: impl FnOnce(f64, f64) -> String) {
+    /// A drawing at the left edge.
+    pub(crate) fn drawing(&mut self, drawing: Drawing) {
+        let height = drawing.size().1;
         self.room(height);
-        let part = draw(MARGIN, self.y);
-        self.body.push_str(&part);
+        self.body.add(drawing, (MARGIN, self.y));
+        self.empty = false;
         self.y += height;
     }
 
-    /// The pages as SVG.
-    pub(crate) fn finish(mut self) -> Vec<String> {
+    /// The pages.
+    pub(crate) fn finish(mut self) -> Vec<Drawing> {
         self.turn();
         let count = self.done.len();
-        let page = |(i, body): (usize, &String)| {
-            let foot = HEIGHT - MARGIN * 0.7;
-            format!(
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{HEIGHT}mm\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" font-family=\"Noto Sans, sans-serif\" fill=\"#000\">\n<rect width=\"{WIDTH}\" height=\"{HEIGHT}\" fill=\"#fff\"/>\n{body}<text x=\"{MARGIN}\" y=\"{foot:.2}\" font-size=\"2.6\" fill=\"#444\">{} · page {} of {count}</text>\n</svg>\n",
-                escape(&self.footer),
-                i + 1
-            )
-        };
-        self.done.iter().enumerate().map(page).collect()
+        for (i, page) in self.done.iter_mut().enumerate() {
+            let words = format!("{} · page {} of {count}", self.footer, i + 1);
+            page.words((MARGIN, HEIGHT - MARGIN * 0.7), &words, Type::new(print::NAME, SECOND));
+        }
+        self.done
     }
 }

@@ -6,7 +6,8 @@ use plotters::prelude::*;
 
 use super::Chart;
 use super::canvas::{
-    self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, Look, SERIES, TICK, axes, range, text,
+    self, Area, CASE, CYLINDER, Drawn, EXHAUST, FRESH_GAS, GREY, Look, SERIES, TICK, axes, range,
+    text,
 };
 use crate::present::DrawError;
 use crate::present::over_angle::{self, GRAM_PER_SECOND};
@@ -53,8 +54,8 @@ const AREAS: Plan = Plan {
     unit: MM2,
     series: [
         (|t| &t.exhaust, "exhaust", EXHAUST),
-        (|t| &t.transfer, "transfers", CASE),
-        (|t| &t.intake, "intake", CYLINDER),
+        (|t| &t.transfer, "transfers", FRESH_GAS),
+        (|t| &t.intake, "intake", CASE),
     ],
     blowdown: true,
     reverse: false,
@@ -66,8 +67,8 @@ const FLOWS: Plan = Plan {
     unit: GRAM_PER_SECOND,
     series: [
         (|t| &t.exhaust, "exhaust, out", EXHAUST),
-        (|t| &t.transfer, "transfers, into the cylinder", CASE),
-        (|t| &t.intake, "intake, into the crankcase", CYLINDER),
+        (|t| &t.transfer, "transfers, into the cylinder", FRESH_GAS),
+        (|t| &t.intake, "intake, into the crankcase", CASE),
     ],
     blowdown: false,
     reverse: true,

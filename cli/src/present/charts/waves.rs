@@ -9,7 +9,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::Chart;
 use super::canvas::{
-    self, Area, CASE, CYLINDER, Drawn, GREEN, GREY, Look, PURPLE, Plot, SERIES, TICK, axes, fine,
+    self, Area, CASE, CYLINDER, Drawn, FOURTH, GREY, Look, Plot, SERIES, THIRD, TICK, axes, fine,
     line, range, text,
 };
 use super::map::{BANDS, Scale, draw_key};
@@ -285,8 +285,8 @@ impl Here<'_> {
         // below the names of the events
         let seen = y.start..y.end - 0.05 * (y.end - y.start);
         let exhaust = Look { color: BLACK, dash: None, marker: None };
-        let outward = Look { color: GREEN, dash: Some((14, 5)), marker: None };
-        let inward = Look { color: PURPLE, dash: Some((3, 3)), marker: None };
+        let outward = Look { color: THIRD, dash: Some((14, 5)), marker: None };
+        let inward = Look { color: FOURTH, dash: Some((3, 3)), marker: None };
         let nearest = format!("{:.1} mm from the port", self.pipe.places[0] * 1e3);
         let names = [
             (nearest.as_str(), exhaust),

@@ -3,10 +3,11 @@
 use std::fmt::Write as _;
 
 use freshcharge_sim::result::Point;
+use freshcharge_sim::studies::{GridError, grid_error};
 use serde_json::{Value, json};
 
 use super::layout::wrapped;
-use freshcharge_sim::studies::run::{Row, Run};
+use freshcharge_sim::studies::run::{OtherGrids, Row, Run};
 
 /// Headline results: key, words, value.
 type Headline = (&'static str, &'static str, fn(&Point) -> f64);
@@ -28,8 +29,8 @@ pub(crate) fn tables(run: &Run) -> String {
         let inlet = run.scenario.spec.inlet_pipe.is_some();
         against_plain(&mut out, &run.rows, plain, inlet);
     }
-    if let Some(halved) = &run.halved {
-        grid(&mut out, run, halved);
+    if let Some(grids) = &run.grids {
+        grid(&mut out, run, grids);
     }
     out
 }
@@ -67,14 +68,28 @@ fn against_plain(out: &mut String, rows: &[Row], plain: &[Row], inlet: bool) {
     let _ = writeln!(out, "{}", wrapped(&words));
 }
 
-/// Of a second-order method: by how much the coarser of two grids is off, in what halving moves.
-const OFF: f64 = 4.0 / 3.0;
+/// Errors of headline results by speed, with what halving the cells moves.
+fn errors<'a>(
+    run: &'a Run,
+    grids: &'a OtherGrids,
+) -> impl Iterator<Item = (f64, [(f64, GridError); HEADLINES.len()])> + 'a {
+    let all = run.rows.iter().zip(&grids.doubled).zip(&grids.halved);
+    all.filter_map(|((own, coarse), fine)| {
+        let points = [coarse.point()?, own.point()?, fine.point()?];
+        let of = |(_, _, value): &Headline| {
+            let values = points.map(value);
+            (values[2] - values[1], grid_error(values))
+        };
+        Some((own.rpm, std::array::from_fn(|i| of(&HEADLINES[i]))))
+    })
+}
 
-fn grid(out: &mut String, run: &Run, halved: &[Row]) {
+fn grid(out: &mut String, run: &Run, grids: &OtherGrids) {
     let cell = run.scenario.spec.cell * 1e3;
     let _ = writeln!(
         out,
-        "\nCells of {cell:.1} mm against {:.1} mm: change by halving, and estimated error\nof the result above, in %:\n",
+        "\nCells of {:.1}, {cell:.1} and {:.1} mm: change by halving, and the most by which the\nresult above is off for its cells, in %:\n",
+        2.0 * cell,
         0.5 * cell
     );
     let _ = write!(out, "  speed");
@@ -82,14 +97,18 @@ fn grid(out: &mut String, run: &Run, halved: &[Row]) {
         let _ = write!(out, " {words:>12}");
     }
     out.push('\n');
-    for (a, b) in pairs(&run.rows, halved) {
-        let _ = write!(out, "{:7.0}", a.rpm);
-        for (_, _, value) in HEADLINES {
-            let moved = 100.0 * (value(b) / value(a) - 1.0);
-            let _ = write!(out, " {:>12}", format!("{moved:+.2} ±{:.2}", OFF * moved.abs()));
+    for ((rpm, found), own) in errors(run, grids).zip(run.rows.iter().filter_map(Row::point)) {
+        let _ = write!(out, "{rpm:7.0}");
+        for ((moved, GridError { error, .. }), (_, _, value)) in found.iter().zip(HEADLINES) {
+            let percent = 100.0 / value(own);
+            let words = format!("{:+.2} ±{:.2}", moved * percent, error * percent.abs());
+            let _ = write!(out, " {words:>12}");
         }
         out.push('\n');
     }
+    out.push_str(
+        "\nFrom the order that the three grids show (0.5 to 2 are believed, times 1.25); where\nthey go to and fro, three times what halving moves.\n",
+    );
 }
 
 /// The same for JSON.
@@ -98,19 +117,25 @@ pub(crate) fn json(run: &Run) -> [(&'static str, Value); 2] {
         let all = HEADLINES.iter().map(|(key, _, value)| ((*key).to_owned(), json!(value(p))));
         Value::Object(all.chain([("rpm".to_owned(), json!(p.rpm))]).collect())
     };
-    let of = |rows: &Option<Vec<Row>>| match rows {
+    let of = |rows: Option<&Vec<Row>>| match rows {
         None => Value::Null,
         Some(rows) => rows.iter().filter_map(Row::point).map(headline).collect(),
     };
-    let errors = run.halved.as_ref().map_or(Value::Null, |halved| {
-        let error = |(a, b): (&Point, &Point)| -> Value {
-            let all = HEADLINES.iter().map(|(key, _, value)| {
-                ((*key).to_owned(), json!(OFF * (value(b) - value(a)).abs()))
-            });
-            Value::Object(all.chain([("rpm".to_owned(), json!(a.rpm))]).collect())
+    let errors = run.grids.as_ref().map_or(Value::Null, |grids| {
+        let each = |value: fn(&GridError) -> Value| -> Vec<Value> {
+            let row = |(rpm, found): (f64, [(f64, GridError); HEADLINES.len()])| {
+                let all = HEADLINES.iter().zip(&found);
+                let all = all.map(|((key, ..), (_, error))| ((*key).to_owned(), value(error)));
+                Value::Object(all.chain([("rpm".to_owned(), json!(rpm))]).collect())
+            };
+            errors(run, grids).map(row).collect()
         };
-        let errors: Vec<Value> = pairs(&run.rows, halved).map(error).collect();
-        json!({ "half_cells": of(&run.halved), "estimated_error": errors })
+        json!({
+            "half_cells": of(Some(&grids.halved)),
+            "double_cells": of(Some(&grids.doubled)),
+            "estimated_error": each(|e| json!(e.error)),
+            "observed_order": each(|e| json!(e.order)),
+        })
     });
-    [("without_pipes", of(&run.plain)), ("grid_check", errors)]
+    [("without_pipes", of(run.plain.as_ref())), ("grid_check", errors)]
 }

@@ -7,9 +7,8 @@ use rayon::prelude::*;
 
 use super::template::Told;
 use super::{Block, Picture, Table};
-use crate::chart::canvas;
-use crate::chart::page::turns;
 use crate::files::{self, Failure};
+use crate::present::drawing::{self, turns};
 
 /// Width of the pictures [px].
 const WIDTH: u32 = 1200;
@@ -63,7 +62,7 @@ pub(crate) fn write(
     pictures.par_iter().try_for_each(|p| {
         files::write(
             &folder.join(format!("{}.png", p.name)),
-            &canvas::png_of(&p.name, &p.svg, WIDTH)?,
+            &drawing::png(&p.name, &p.svg, WIDTH)?,
         )
     })?;
     Ok(pictures.len())

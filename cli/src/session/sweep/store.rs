@@ -71,6 +71,10 @@ impl<R: BufRead> Lines<R> {
         self.whole = self.buffer.last() == Some(&b'\n');
         if self.whole {
             self.buffer.pop();
+            // a spreadsheet may have written its own line ends
+            if self.buffer.last() == Some(&b'\r') {
+                self.buffer.pop();
+            }
         }
         Ok(Some(&self.buffer))
     }
@@ -163,6 +167,12 @@ fn foreign(path: &Path, there: &str, wanted: &str) -> Failure {
         let head = format!("# {key} = ");
         text.lines().find_map(|l| l.strip_prefix(&head)).unwrap_or_default().to_owned()
     };
+    // a head that is cut off lacks lines that its sweep had
+    let cut = !there.contains("\n# about = ");
+    let differs = |key: &str| {
+        let (found, asked) = (line(there, key), line(wanted, key));
+        found != asked && !(cut && found.is_empty())
+    };
     let changed: Vec<&str> = [
         ("plan", "the plan"),
         ("engine", "the engine file"),
@@ -172,7 +182,7 @@ fn foreign(path: &Path, there: &str, wanted: &str) -> Failure {
         ("shard", "the shard"),
     ]
     .iter()
-    .filter(|(key, _)| !line(there, key).is_empty() && line(there, key) != line(wanted, key))
+    .filter(|(key, _)| differs(key))
     .map(|(_, words)| *words)
     .collect();
     let why = if !there.starts_with("# freshcharge sweep results") {

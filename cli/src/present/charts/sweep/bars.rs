@@ -3,7 +3,7 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
-use super::super::canvas::{self, AXIS, Area, BLUE, PALE, TICK, VERMILION, fine, line, text};
+use super::super::canvas::{self, AXIS, Area, FIRST, PALE, SECOND, TICK, fine, line, text};
 use super::slice::dimensions;
 use super::{Chart, DrawError, Drawing, Header, Outcome, Row, Slice, name, title};
 use crate::present::rows::analysis::{Gathering, Influence};
@@ -64,9 +64,9 @@ impl Drawing for Bars {
 fn draw(bars: &Bars, area: &Area, all: &[Influence]) -> Result<(), Box<dyn std::error::Error>> {
     let sobol = all.iter().any(|i| i.sobol.is_some());
     let names: Vec<(&str, RGBColor)> = if sobol {
-        vec![("alone", BLUE), ("together with the others", VERMILION)]
+        vec![("alone", FIRST), ("together with the others", SECOND)]
     } else {
-        vec![("rises with it", BLUE), ("falls with it", VERMILION)]
+        vec![("rises with it", FIRST), ("falls with it", SECOND)]
     };
     let head = format!("{}: what {} turns on", bars.header.word("engine"), title(&bars.key));
     let plot = canvas::frame(area, &head, &canvas::whole(&names))?;
@@ -102,10 +102,10 @@ fn draw(bars: &Bars, area: &Area, all: &[Influence]) -> Result<(), Box<dyn std::
             chart.draw_series([Rectangle::new(ends, color.filled())]).map(|_| ())
         };
         if let Some((first, total)) = influence.sobol {
-            bar(0.2, 0.5, first.clamp(0.0, 1.0), BLUE)?;
-            bar(0.5, 0.8, total.clamp(0.0, 1.0), VERMILION)?;
+            bar(0.2, 0.5, first.clamp(0.0, 1.0), FIRST)?;
+            bar(0.5, 0.8, total.clamp(0.0, 1.0), SECOND)?;
         } else if let Some(rank) = influence.rank {
-            bar(0.2, 0.8, rank, if rank >= 0.0 { BLUE } else { VERMILION })?;
+            bar(0.2, 0.8, rank, if rank >= 0.0 { FIRST } else { SECOND })?;
         }
         let (x, y) = chart.backend_coord(&(chart.x_range().start, top - 0.5));
         let style = text(TICK, &BLACK).pos(Pos::new(HPos::Right, VPos::Center));

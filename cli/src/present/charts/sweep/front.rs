@@ -3,7 +3,7 @@
 use plotters::prelude::*;
 
 use super::super::canvas::{
-    self, AXIS, Area, BLUE, GREY, PALE, TICK, VERMILION, fine, line, range, text,
+    self, AXIS, Area, FIRST, GREY, PALE, SECOND, TICK, fine, line, range, text,
 };
 use super::slice::dimensions;
 use super::{Chart, DrawError, Drawing, Header, Outcome, Row, Slice, decimals, name, title};
@@ -102,9 +102,9 @@ fn draw(front: &Front, area: &Area) -> Result<(), Box<dyn std::error::Error>> {
     let x = range(front.points.iter().map(|p| p.0), false);
     let y = range(front.points.iter().map(|p| p.1), false);
     let way = |o: &Objective| if o.rising { "more is better" } else { "less is better" };
-    let mut names = vec![("builds", GREY), ("none is better in both", VERMILION)];
+    let mut names = vec![("builds", GREY), ("none is better in both", SECOND)];
     if front.of_base.is_some() {
-        names.push(("base engine", BLUE));
+        names.push(("base engine", FIRST));
     }
     let plot =
         canvas::frame(area, &format!("{}: trade-off", front.engine), &canvas::whole(&names))?;
@@ -132,11 +132,11 @@ fn draw(front: &Front, area: &Area) -> Result<(), Box<dyn std::error::Error>> {
         .draw()?;
     let dot = |p: &(f64, f64)| Circle::new(*p, fine(3) as i32, GREY.mix(0.5).filled());
     chart.draw_series(front.points.iter().map(dot))?;
-    chart.draw_series(LineSeries::new(front.front.iter().copied(), line(VERMILION, 2.0)))?;
-    let dot = |p: &(f64, f64)| Circle::new(*p, fine(4) as i32, VERMILION.filled());
+    chart.draw_series(LineSeries::new(front.front.iter().copied(), line(SECOND, 2.0)))?;
+    let dot = |p: &(f64, f64)| Circle::new(*p, fine(4) as i32, SECOND.filled());
     chart.draw_series(front.front.iter().map(dot))?;
     if let Some(base) = front.of_base {
-        chart.draw_series([Circle::new(base, fine(6) as i32, line(BLUE, 3.0))])?;
+        chart.draw_series([Circle::new(base, fine(6) as i32, line(FIRST, 3.0))])?;
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 
 use plotters::prelude::*;
 
-use super::super::canvas::{self, AXIS, Area, BLUE, PALE, TICK, fine, line, range, text};
+use super::super::canvas::{self, AXIS, Area, FIRST, PALE, TICK, fine, line, range, text};
 use super::slice::{dimension, some};
 use super::{
     Chart, DrawError, Drawing, Header, Outcome, Row, Slice, decimals, name, shade, short, title,
@@ -158,9 +158,9 @@ fn draw(trend: &Trend, area: &Area) -> Drawn {
         let above = bands.iter().map(|(x, s)| (*x, s.high));
         let below = bands.iter().rev().map(|(x, s)| (*x, s.low));
         chart
-            .draw_series([Polygon::new(above.chain(below).collect::<Vec<_>>(), BLUE.mix(0.25))])?;
+            .draw_series([Polygon::new(above.chain(below).collect::<Vec<_>>(), FIRST.mix(0.25))])?;
         let middle = bands.iter().map(|(x, s)| (*x, s.middle));
-        chart.draw_series(LineSeries::new(middle, line(BLUE, 2.0)))?;
+        chart.draw_series(LineSeries::new(middle, line(FIRST, 2.0)))?;
         return Ok(());
     }
     for (i, points) in trend.points.iter().enumerate() {
@@ -175,14 +175,14 @@ fn draw(trend: &Trend, area: &Area) -> Drawn {
 /// Colour of a curve.
 fn color(trend: &Trend, curve: usize) -> RGBColor {
     let curves = trend.points.len();
-    if curves > 1 { shade(0.9 * curve as f64 / (curves - 1) as f64) } else { BLUE }
+    if curves > 1 { shade(0.9 * curve as f64 / (curves - 1) as f64) } else { FIRST }
 }
 
 /// Names of the curves.
 fn labels(trend: &Trend) -> Vec<(String, RGBColor)> {
     let mut labels: Vec<(String, RGBColor)> = Vec::new();
     if trend.sampled {
-        labels.push(("median, with the central 95 %".to_owned(), BLUE));
+        labels.push(("median, with the central 95 %".to_owned(), FIRST));
     }
     if let Some((key, _, values)) = &trend.by {
         labels.push((format!("{key}:"), WHITE));

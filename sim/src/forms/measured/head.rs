@@ -1,12 +1,10 @@
 //! Heads of columns: what each is, and the factor into the unit used here.
 
-use freshcharge_sim::result::Trace;
-
 use super::Quantity;
 
 /// Where a pressure was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Place {
+pub enum Place {
     /// In the cylinder.
     Cylinder,
     /// In the crankcase.
@@ -20,20 +18,11 @@ impl Place {
         [("cylinder", Self::Cylinder), ("crankcase", Self::Crankcase), ("exhaust", Self::Exhaust)];
 
     /// In a word.
-    pub(crate) fn words(self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
             Self::Cylinder => "cylinder",
             Self::Crankcase => "crankcase",
             Self::Exhaust => "exhaust",
-        }
-    }
-
-    /// The pressure there in a computed trace [Pa].
-    pub(crate) fn of(self, trace: &Trace) -> &[f64] {
-        match self {
-            Self::Cylinder => &trace.cylinder.pressure,
-            Self::Crankcase => &trace.crankcase.pressure,
-            Self::Exhaust => &trace.exhaust_pressure,
         }
     }
 }

@@ -7,7 +7,7 @@ use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref};
 use resvg::tiny_skia::{PathSegment, Transform};
 use resvg::usvg::{FillRule, Group, LineCap, LineJoin, Node, Paint, Path, Tree};
 
-use super::canvas;
+use super::{Drawing, raster};
 use crate::present::DrawError;
 
 /// Paper.
@@ -47,7 +47,7 @@ struct Drawn {
 }
 
 /// Pages of the drawings, one after another, each cut into tiles where it is larger than the paper.
-pub(crate) fn pages(name: &str, drawings: &[String], paper: Paper) -> Result<Vec<u8>, DrawError> {
+pub(crate) fn pages(name: &str, drawings: &[Drawing], paper: Paper) -> Result<Vec<u8>, DrawError> {
     let mut next = 1;
     let mut fresh = || {
         next += 1;
@@ -56,8 +56,8 @@ pub(crate) fn pages(name: &str, drawings: &[String], paper: Paper) -> Result<Vec
     let mut pdf = Pdf::new();
     let (catalog, tree) = (fresh(), fresh());
     let mut all = Vec::new();
-    for svg in drawings {
-        let drawn = drawn(&canvas::tree_of(name, svg)?);
+    for drawing in drawings {
+        let drawn = drawn(&raster::tree(name, &drawing.svg())?);
         let form = fresh();
         let states: Vec<(u16, String, Ref)> =
             drawn.alphas.iter().map(|(a, n)| (*a, n.clone(), fresh())).collect();
@@ -324,19 +324,20 @@ impl Drawn {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::present::style::INK;
 
-    fn bar(width: f64, height: f64) -> String {
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {width} {height}\"><path d=\"M 10 20 h 100\" stroke=\"#000\" stroke-width=\"0.3\"/></svg>"
-        )
+    fn bar(width: f64, height: f64) -> Drawing {
+        let mut drawing = Drawing::new(width, height);
+        drawing.line((10.0, 20.0), (110.0, 20.0), super::super::Line::new(INK, 0.3));
+        drawing
     }
 
     #[test]
     fn a_bar_of_100_mm_is_100_mm_on_paper() {
-        let drawn = drawn(&canvas::tree_of("bar", &bar(150.0, 50.0)).unwrap());
+        let drawn = drawn(&raster::tree("bar", &bar(150.0, 50.0).svg()).unwrap());
         let text = drawn.text();
         let numbers = |op: &str| -> Vec<f64> {
-            let line = text.lines().find(|l| l.ends_with(op)).unwrap();
+            let line = text.lines().rfind(|l| l.ends_with(op)).unwrap();
             line.split(' ').filter_map(|w| w.parse().ok()).collect()
         };
         // the first matrix scales pixels to points
