@@ -6,6 +6,9 @@ use freshcharge_sim::units::DEG;
 /// One gram per second [kg/s].
 pub(crate) const GRAM_PER_SECOND: f64 = 1e-3;
 
+/// Which values of a trace [SI].
+pub(crate) type Values = fn(&Trace) -> &[f64];
+
 /// Angle [deg] and value of every row, for `values` in SI units and a unit of so many of them.
 pub(crate) fn curve(trace: &Trace, values: &[f64], unit: f64) -> Vec<(f64, f64)> {
     trace.angle.iter().zip(values).map(|(angle, value)| (angle / DEG, value / unit)).collect()

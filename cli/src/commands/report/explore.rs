@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 
 use super::Material;
 use crate::measured::{self, Measured, Quantity};
-use crate::present::over_angle::GRAM_PER_SECOND;
+use crate::present::over_angle::{GRAM_PER_SECOND, Values};
 use crate::present::style;
 
 /// The script, part of the program, after the style that it draws in.
@@ -39,31 +39,38 @@ const RESULTS: &[&str] = &[
     "peak_pressure_bar",
 ];
 
-/// What can be seen over the crank angle: words, and columns with their names.
-const TRACED: &[(&str, f64, &[(&str, Values)])] = &[
-    (
-        "pressure [bar]",
-        BAR,
-        &[("cylinder", |t| &t.cylinder.pressure), ("crankcase", |t| &t.crankcase.pressure)],
-    ),
-    (
-        "mass flow [g/s]",
-        GRAM_PER_SECOND,
-        &[
+/// Curves that share an axis.
+struct Traced {
+    words: &'static str,
+    unit: f64,
+    curves: &'static [(&'static str, Values)],
+}
+
+/// What can be seen over the crank angle.
+const TRACED: &[Traced] = &[
+    Traced {
+        words: "pressure [bar]",
+        unit: BAR,
+        curves: &[("cylinder", |t| &t.cylinder.pressure), ("crankcase", |t| &t.crankcase.pressure)],
+    },
+    Traced {
+        words: "mass flow [g/s]",
+        unit: GRAM_PER_SECOND,
+        curves: &[
             ("exhaust", |t| &t.exhaust.mass_flow),
             ("transfers", |t| &t.transfer.mass_flow),
             ("intake", |t| &t.intake.mass_flow),
         ],
-    ),
-    (
-        "temperature [K]",
-        1.0,
-        &[("cylinder", |t| &t.cylinder.temperature), ("crankcase", |t| &t.crankcase.temperature)],
-    ),
+    },
+    Traced {
+        words: "temperature [K]",
+        unit: 1.0,
+        curves: &[
+            ("cylinder", |t| &t.cylinder.temperature),
+            ("crankcase", |t| &t.crankcase.temperature),
+        ],
+    },
 ];
-
-/// Values of a trace [SI].
-type Values = fn(&Trace) -> &[f64];
 
 /// Degrees between the points that a page keeps of a trace.
 const EVERY: f64 = 2.0;
@@ -111,7 +118,7 @@ pub(super) fn data(material: &Material) -> Value {
         .collect();
     json!({
         "results": columns.iter().map(|c| c.title).collect::<Vec<_>>(),
-        "traced": TRACED.iter().map(|t| t.0).collect::<Vec<_>>(),
+        "traced": TRACED.iter().map(|t| t.words).collect::<Vec<_>>(),
         "measured": measured,
         "measured_traces": traces,
         "builds": (0..material.runs.len()).map(|i| build(material, i)).collect::<Vec<_>>(),
@@ -191,7 +198,7 @@ fn one(rpm: f64, trace: &Trace) -> Value {
     json!({
         "rpm": rpm,
         "x": kept.iter().map(|i| short(angles[*i])).collect::<Vec<_>>(),
-        "y": TRACED.iter().map(|(_, unit, curves)| of(curves, *unit)).collect::<Vec<_>>(),
+        "y": TRACED.iter().map(|t| of(t.curves, t.unit)).collect::<Vec<_>>(),
         "marks": marks,
     })
 }

@@ -9,7 +9,8 @@ use super::canvas::{
     self, Area, CASE, CYLINDER, Drawn, EXHAUST, GREY, HOT_GAS, Look, Plot, TICK, axes, line, range,
     text,
 };
-use crate::present::{DrawError, over_angle};
+use crate::present::DrawError;
+use crate::present::over_angle::{self, Values};
 
 /// Draws the chart of one traced point.
 pub(super) fn chart(engine: &str, point: &Point, trace: &Trace) -> Result<Chart, DrawError> {
@@ -20,7 +21,7 @@ pub(super) fn chart(engine: &str, point: &Point, trace: &Trace) -> Result<Chart,
 }
 
 /// Series of the chart: pressure, words, look.
-const SERIES: [(fn(&Trace) -> &[f64], &str, Look); 3] = [
+const SERIES: [(Values, &str, Look); 3] = [
     (|t| &t.cylinder.pressure, "cylinder", CYLINDER),
     (|t| &t.crankcase.pressure, "crankcase", CASE),
     (|t| &t.exhaust_pressure, "exhaust", EXHAUST),
