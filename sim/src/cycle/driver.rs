@@ -310,7 +310,8 @@ impl<'p, L: Lane> Driver<'p, L> {
                 }
             }
             if failed[i].is_none() {
-                failed[i] = run.overdue(self.settings.steps, self.t.lane(i), step).err();
+                failed[i] =
+                    run.overdue(self.settings.without_pipes.steps, self.t.lane(i), step).err();
             }
         }
         stepper.accept(L::mask_from_fn(|i| accepted[i]));

@@ -5,7 +5,7 @@ use crate::forms::measured::{Measured, Place, PressureTrace, Quantity, Series};
 use crate::result::{COLUMNS, Point, Trace};
 use crate::spec::EngineSpec;
 use crate::studies::quantities::Facts;
-use crate::units::BAR;
+use crate::units::{BAR, DEG};
 
 /// Widest gap between points over which a trace is read between them [deg].
 const GAP: f64 = 15.0;
@@ -95,12 +95,21 @@ pub struct Residual {
 const SHIFT: f64 = 5.0;
 const STEPS: i32 = 50;
 
+/// The pressure [Pa] in a computed trace where one was measured.
+#[must_use]
+pub fn computed_pressure(trace: &Trace, place: Place) -> &[f64] {
+    match place {
+        Place::Cylinder => &trace.cylinder.pressure,
+        Place::Crankcase => &trace.crankcase.pressure,
+        Place::Exhaust => &trace.exhaust_pressure,
+    }
+}
+
 impl Residual {
     /// Holds a measured trace against a computed one; none where the two share no angle.
     pub fn of(measured: &PressureTrace, computed: &Trace) -> Option<Self> {
-        let angles = computed.column("angle_deg")?;
-        let values = computed.column(measured.place.column())?;
-        let ours: Vec<(f64, f64)> = angles.iter().copied().zip(values.iter().copied()).collect();
+        let rows = computed.angle.iter().zip(computed_pressure(computed, measured.place));
+        let ours: Vec<(f64, f64)> = rows.map(|(a, p)| (a / DEG, p / BAR)).collect();
         let start = ours.first()?.0;
         let turned = |a: f64| start + (a - start).rem_euclid(360.0);
         let mut theirs: Vec<(f64, f64)> =

@@ -15,6 +15,7 @@ pub mod uncertainty;
 
 mod cautions;
 mod difference;
+mod error;
 mod grid_error;
 mod peak;
 mod verdict;
@@ -22,6 +23,7 @@ mod words;
 
 pub use cautions::{CUT, MODEL, beside_a_cut};
 pub use difference::{Difference, difference};
+pub use error::StudyError;
 pub use grid_error::{GridError, grid_error};
 pub use peak::{Peak, peak};
 pub use verdict::{Against, Item, Judgement, Reason, Verdict, judge};

@@ -98,8 +98,8 @@ impl Job {
             "limits": limits,
             "speeds": plan.speeds,
             "settings": [
-                settings.tolerance, settings.repeat, settings.cycles, settings.steps,
-                settings.memory, settings.plain,
+                settings.without_pipes.tolerance, settings.without_pipes.repeat, settings.cycles, settings.without_pipes.steps,
+                settings.without_pipes.memory, settings.without_pipes.plain,
             ],
         })
     }

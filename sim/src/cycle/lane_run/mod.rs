@@ -152,13 +152,13 @@ impl LaneRun {
             cycles: 0,
             start: vector(&model, &start.state),
             start_state: start.state,
-            anderson: Anderson::new(settings.memory),
+            anderson: Anderson::new(settings.without_pipes.memory),
             best: f64::INFINITY,
             residual: f64::INFINITY,
             tolerance: if start.newton.is_some() {
-                settings.tolerance
+                settings.without_pipes.tolerance
             } else {
-                FIRST_TOLERANCE.max(settings.tolerance)
+                FIRST_TOLERANCE.max(settings.without_pipes.tolerance)
             },
             newton: start.newton,
             plain: None,

@@ -31,22 +31,23 @@ impl LaneRun {
     /// Decides with which steps the next cycle is made. Steps chosen anew in each cycle make the cycle
     /// map rough by some hundred times the tolerance; on the steps of an earlier cycle it is smooth.
     fn choose_steps(&mut self, residual: f64, settings: &Settings) {
-        let last = settings.tolerance;
+        let last = settings.without_pipes.tolerance;
         let middle = MIDDLE_TOLERANCE.max(last);
         if self.newton.is_some() {
             self.follows = self.tolerance <= last;
             self.tolerance = last;
         } else if self.tolerance > middle {
-            if residual <= NEAR || self.cycles >= settings.plain {
+            if residual <= NEAR || self.cycles >= settings.without_pipes.plain {
                 self.tolerance = middle;
             }
         } else if self.tolerance > last && (residual <= NEARER || self.cycles >= MIDDLE_CYCLES) {
             self.tolerance = last;
             self.follows = false;
         } else {
-            self.follows |= residual <= FOLLOW || self.cycles >= settings.plain + 3;
+            self.follows |= residual <= FOLLOW || self.cycles >= settings.without_pipes.plain + 3;
         }
-        self.exact = residual <= NEARLY * settings.repeat || self.cycles + 1 >= settings.cycles;
+        self.exact = residual <= NEARLY * settings.without_pipes.repeat
+            || self.cycles + 1 >= settings.cycles;
     }
 
     /// Judges the cycle that ends with state `y` and quadratures `integrals`.
@@ -62,8 +63,8 @@ impl LaneRun {
         }
         self.cycles += 1;
         let (residual, slowest) = change(&self.model, &self.start, &image);
-        let fine = self.exact && self.tolerance <= settings.tolerance;
-        let settled = residual <= settings.repeat && fine;
+        let fine = self.exact && self.tolerance <= settings.without_pipes.tolerance;
+        let settled = residual <= settings.without_pipes.repeat && fine;
         if settled || self.cycles >= settings.cycles {
             let verdict = if settled {
                 Verdict::Settled { cycles: self.cycles, residual }
@@ -79,7 +80,8 @@ impl LaneRun {
             self.newton = None;
         }
         self.residual = residual;
-        let accelerates = settings.memory > 0 && self.cycles >= settings.plain;
+        let accelerates =
+            settings.without_pipes.memory > 0 && self.cycles >= settings.without_pipes.plain;
         if accelerates
             && self.newton.is_none()
             && residual <= STRAIGHT
@@ -146,8 +148,8 @@ impl LaneRun {
                 newton.map_changes();
             }
             Some(next)
-        } else if settings.memory > 0
-            && self.cycles > settings.plain
+        } else if settings.without_pipes.memory > 0
+            && self.cycles > settings.without_pipes.plain
             && (!self.wary || self.residual <= STRAIGHT)
         {
             Some(self.anderson.next(&self.start, image))
@@ -169,7 +171,7 @@ impl LaneRun {
     /// had started there already, from cold and accelerated only near the end. None where that has been done too.
     pub(in crate::cycle) fn retreat(&mut self, settings: &Settings) -> Option<Vec<f64>> {
         let image = self.plain.take().or_else(|| {
-            let again = settings.memory > 0 && self.cycles > 0 && !self.wary;
+            let again = settings.without_pipes.memory > 0 && self.cycles > 0 && !self.wary;
             self.wary |= again;
             again.then(|| vector(&self.model, &self.model.cold_start))
         })?;

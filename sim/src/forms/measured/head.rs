@@ -25,15 +25,6 @@ impl Place {
             Self::Exhaust => "exhaust",
         }
     }
-
-    /// Column of a computed trace.
-    pub fn column(self) -> &'static str {
-        match self {
-            Self::Cylinder => "cylinder_pressure_bar",
-            Self::Crankcase => "crankcase_pressure_bar",
-            Self::Exhaust => "exhaust_pressure_bar",
-        }
-    }
 }
 
 /// What a column is.
