@@ -9,6 +9,8 @@ use crate::result::Point;
 pub(super) const PLAIN_CYCLES: u32 = 60;
 /// Cycles from which a search has given up rather than been cut short.
 pub(super) const GIVEN_UP: u32 = 50;
+/// Change from one turn to the next, over that which counts as repeating, from which turns differ.
+const DISTINCT: f64 = 10.0;
 /// Most turns after which a state is looked for.
 pub(super) const MOST_TURNS: usize = 6;
 
@@ -36,11 +38,15 @@ impl Turns {
         self.ends.push(end);
         self.points.push(point);
         let last = self.ends.len() - 1;
-        (2..=MOST_TURNS.min(last)).find_map(|turns| {
-            let apart = change(&self.ends[last - turns], &self.ends[last]);
-            (apart <= enough)
-                .then(|| (turns as u32, apart, self.points[last + 1 - turns..].to_vec()))
-        })
+        let apart = |turns: usize| change(&self.ends[last - turns], &self.ends[last]);
+        let found = (2..=MOST_TURNS.min(last)).find(|turns| apart(*turns) <= enough)?;
+        // a state that creeps to one that repeats every turn comes near to itself after any number of them
+        if apart(1) <= DISTINCT * enough {
+            return None;
+        }
+        let part = |turns: &usize| found % turns == 0 && apart(*turns) <= DISTINCT * enough;
+        let turns = (2..found).find(part).unwrap_or(found);
+        Some((turns as u32, apart(turns), self.points[last + 1 - turns..].to_vec()))
     }
 }
 
@@ -76,7 +82,7 @@ mod tests {
             z = 3.84 * z * (1.0 - z);
             if let Some((count, near, points)) = turns.add(vec![z], point(z), 1e-9, apart) {
                 assert_eq!(count, 3);
-                assert!(near <= 1e-9);
+                assert!(near <= 1e-8);
                 assert_eq!(points.len(), 3);
                 let mean =
                     Point::mean(&points, Verdict::Repeats { turns: 3, cycles: 9, residual: near });

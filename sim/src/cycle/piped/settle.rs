@@ -218,7 +218,7 @@ impl Level {
             {
                 return Ok(Settled { point, start, end: done.end, cycles: cycle });
             }
-            if settled || cycle == cycles + plainly {
+            if settled || cycle == cycles + plainly || cycle >= cycles && search.strays() {
                 let point = if settled { now } else { point(false) };
                 return Ok(Settled { point, start, end: done.end, cycles: cycle });
             }
