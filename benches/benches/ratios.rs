@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use freshcharge_benches::{Case, cases, settle_with_yardstick, speeds};
-use freshcharge_sim::cycle::{Chain, Settings, settle, solve};
+use freshcharge_sim::cycle::{Chain, Settings, WithoutPipes, settle, solve};
 use freshcharge_sim::lane::InstructionSet;
 use freshcharge_sim::result::Point;
 
@@ -71,7 +71,8 @@ fn round(sample: &[&Case], cold: &[Case], chained: &[Case]) -> [f64; 4] {
 
 /// Largest relative errors of pressure at transfer opening and delivery ratio.
 fn errors(cases: &[Case], length: usize) -> [f64; 2] {
-    let tight = Settings { tolerance: 1e-11, repeat: 1e-8, cycles: 400, ..Settings::single() };
+    let without_pipes = WithoutPipes { tolerance: 1e-11, repeat: 1e-8, ..WithoutPipes::single() };
+    let tight = Settings { cycles: 400, without_pipes, ..Settings::single() };
     let points = lanes(cases, length);
     let mut worst = [0.0_f64; 2];
     for (model, point) in cases.iter().zip(&points).step_by(SAMPLE) {

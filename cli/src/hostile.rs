@@ -60,7 +60,13 @@ fn measurements() {
 #[test]
 fn templates() {
     use crate::writeup::template::{SHIPPED, Template};
-    survives("report.toml", SHIPPED, |path| Template::load(Some(path)));
+    use freshcharge_sim::forms::template::TemplateFile;
+    let shipped = TemplateFile::read(SHIPPED).unwrap();
+    let sections: Vec<&str> = shipped.parts.iter().filter_map(|p| p.show.as_deref()).collect();
+    survives("report.toml", SHIPPED, |path| {
+        let template = Template::load(Some(path))?;
+        template.check(&sections, &["engine", "use"])
+    });
 }
 
 #[test]
@@ -68,7 +74,7 @@ fn rigs() {
     for name in ["branched", "resonator", "shock-tube", "vessel-into-pipe"] {
         survives("rig.toml", &scenario(&format!("rigs/{name}.toml")), |path| {
             let text = crate::files::read_text(path)?;
-            crate::rig::read(&text)
+            freshcharge_sim::forms::rig::read(&text)
                 .map_err(|faults| Failure::Faults(crate::faults::report(path, &text, &faults)))
         });
     }

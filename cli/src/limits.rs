@@ -2,68 +2,17 @@
 
 use std::path::Path;
 
+pub(crate) use freshcharge_sim::forms::limits::Limit;
+use freshcharge_sim::forms::limits::read;
 use freshcharge_sim::spec::{EngineSpec, Intake};
 use freshcharge_sim::studies::{Against, Item, Verdict, judge};
 use freshcharge_sim::workshop::{Fact, Facts};
-use serde::Deserialize;
 
 use crate::args::Use;
 use crate::files::{self, Failure};
 
 /// The limits that come with the program.
 pub(crate) const SHIPPED: &str = include_str!("../data/limits.toml");
-
-/// One limit.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Limit {
-    /// Name of the fact, ending with @ where it depends on speed.
-    pub(crate) quantity: String,
-    /// Lower bound.
-    pub(crate) least: Option<f64>,
-    /// Upper bound.
-    pub(crate) most: Option<f64>,
-    /// How close to a bound counts as near.
-    #[serde(default)]
-    pub(crate) near: f64,
-    /// Uses it applies to; all when empty.
-    #[serde(default, rename = "use")]
-    pub(crate) uses: Vec<Use>,
-    /// Kind of intake it applies to; all when left out.
-    pub(crate) intake: Option<Kind>,
-    /// What breaking it can do: 5 destroys the engine at once, 1 costs power or is only unusual.
-    #[serde(default = "middling")]
-    pub(crate) danger: u8,
-    /// Where it comes from.
-    pub(crate) source: String,
-    /// How far to trust it.
-    pub(crate) confidence: String,
-    /// What to bear in mind.
-    #[serde(default)]
-    pub(crate) caution: String,
-}
-
-fn middling() -> u8 {
-    3
-}
-
-/// A kind of intake.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub(crate) enum Kind {
-    /// Windows that the skirt opens.
-    PistonPort,
-    /// Crank web or disc.
-    Rotary,
-    /// Petals.
-    Reed,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct File {
-    limit: Vec<Limit>,
-}
 
 /// How a fact stands to a limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -77,9 +26,24 @@ pub(crate) enum Standing {
     Broken,
 }
 
-impl Limit {
+/// What a limit says of facts.
+pub(crate) trait Judge {
     /// A fact with its half-width as a value to be judged.
-    pub(crate) fn item(&self, fact: &Fact, half_width: f64) -> Item {
+    fn item(&self, fact: &Fact, half_width: f64) -> Item;
+    /// How a fact stands: broken beyond its half-width, near where a bound lies within it or within what
+    /// counts as near.
+    fn stands(&self, fact: &Fact, half_width: f64) -> Standing;
+    /// Whether it speaks of engines with such an intake.
+    fn applies(&self, spec: &EngineSpec) -> bool;
+    /// Its bounds in words.
+    fn bounds(&self) -> String;
+    /// The facts it speaks of: of those that depend on speed, the one at `rpm`; of windows that go by
+    /// number, each.
+    fn facts<'a>(&self, facts: &'a Facts, rpm: f64) -> Vec<&'a Fact>;
+}
+
+impl Judge for Limit {
+    fn item(&self, fact: &Fact, half_width: f64) -> Item {
         let (least, most) = (self.least, self.most);
         Item {
             words: fact.words.clone(),
@@ -90,9 +54,7 @@ impl Limit {
         }
     }
 
-    /// How a fact stands: broken beyond its half-width, near where a bound lies within it or within what
-    /// counts as near.
-    pub(crate) fn stands(&self, fact: &Fact, half_width: f64) -> Standing {
+    fn stands(&self, fact: &Fact, half_width: f64) -> Standing {
         let found = judge(&[self.item(fact, half_width)]);
         let room = found.reasons.first().map_or(f64::INFINITY, |r| r.room);
         match found.verdict {
@@ -103,18 +65,16 @@ impl Limit {
         }
     }
 
-    /// Whether it speaks of engines with such an intake.
-    pub(crate) fn applies(&self, spec: &EngineSpec) -> bool {
+    fn applies(&self, spec: &EngineSpec) -> bool {
         let own = match spec.intake {
-            Intake::PistonPort { .. } => Kind::PistonPort,
-            Intake::Rotary { .. } => Kind::Rotary,
-            Intake::Reed { .. } => Kind::Reed,
+            Intake::PistonPort { .. } => "piston-port",
+            Intake::Rotary { .. } => "rotary",
+            Intake::Reed { .. } => "reed",
         };
-        self.intake.is_none_or(|kind| kind == own)
+        self.intake.as_deref().is_none_or(|kind| kind == own)
     }
 
-    /// Its bounds in words.
-    pub(crate) fn bounds(&self) -> String {
+    fn bounds(&self) -> String {
         match (self.least, self.most) {
             (Some(least), Some(most)) => format!("{least} to {most}"),
             (Some(least), None) => format!("at least {least}"),
@@ -123,9 +83,7 @@ impl Limit {
         }
     }
 
-    /// The facts it speaks of: of those that depend on speed, the one at `rpm`; of windows that go by
-    /// number, each.
-    pub(crate) fn facts<'a>(&self, facts: &'a Facts, rpm: f64) -> Vec<&'a Fact> {
+    fn facts<'a>(&self, facts: &'a Facts, rpm: f64) -> Vec<&'a Fact> {
         let name = match self.quantity.strip_suffix('@') {
             Some(name) => format!("{name}@{rpm:.0}"),
             None => self.quantity.clone(),
@@ -146,14 +104,11 @@ pub(crate) fn load(path: Option<&Path>, usage: Use) -> Result<Vec<Limit>, Failur
         Some(path) => (files::read_text(path)?, path.display().to_string()),
         None => (SHIPPED.to_owned(), "the shipped limits".to_owned()),
     };
-    let file: File = toml::from_str(&text).map_err(|error| {
-        let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
-        Failure::Faults(format!(
-            "{name}:{line}: {}\nA limit has quantity, least or most, near, use, intake, danger, source, confidence, caution; nothing was checked.\n",
-            crate::faults::syntax_remedy(&text, &error)
-        ))
+    let limits = read(&text).map_err(|faults| {
+        Failure::Faults(crate::faults::report(Path::new(&name), &text, &faults))
     })?;
-    Ok(file.limit.into_iter().filter(|l| l.uses.is_empty() || l.uses.contains(&usage)).collect())
+    let applies = |l: &Limit| l.uses.is_empty() || l.uses.iter().any(|u| u == usage.word());
+    Ok(limits.into_iter().filter(applies).collect())
 }
 
 #[cfg(test)]

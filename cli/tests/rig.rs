@@ -95,7 +95,7 @@ fn a_shock_tube_gives_the_exact_pressure_between_its_waves() {
 fn a_faulty_file_gives_one_report_with_line_key_and_remedy() {
     let with = |from: &str, to: &str| TUBE.replacen(from, to, 1);
     let cases = [
-        (with("finish = \"closed\"", "finish = \"shut\""), 9, "pipe[0].finish", "\"closed\""),
+        (with("finish = \"closed\"", "finish = \"shut\""), 9, "pipe[0].finish", "known are closed"),
         (
             with("diameter_mm = 40", "diametr_mm = 40"),
             13,
@@ -118,7 +118,7 @@ fn a_faulty_file_gives_one_report_with_line_key_and_remedy() {
             "pipe[0].start",
             "must name this one",
         ),
-        (with("length_mm = 1000", "length_mm = 1000 mm"), 12, "", "TOML"),
+        (with("length_mm = 1000", "length_mm = 1000 mm"), 12, "", "goes in quotes"),
         (
             with("to_mm = 500", "to_mm = 500\nfrom_mm = 600"),
             17,

@@ -384,13 +384,13 @@ fn faulty_plans_are_told_where_and_what_instead() {
     let with = |axis: &str| format!("engine = \"touring.toml\"\n[[axis]]\n{axis}\n");
     check(&with("path = \"stack.base_totl_mm\"\nvalues = [1.0]"), 3, &["stack.base_total_mm"]);
     check(&with("path = \"stack.head_total_mm\"\nvalus = [1.0]"), 4, &["values"]);
-    check(&with("path = \"stack.head_total_mm\"\nfrom = 0.1\nto = 0.9"), 2, &["step or count"]);
+    check(&with("path = \"stack.head_total_mm\"\nfrom = 0.1\nto = 0.9"), 4, &["step or count"]);
     check(&with("path = \"crank_train.bore_mm\"\nvalues = [900.0]"), 4, &["900"]);
     let two = "path = \"fuel.lambda\"\nvalues = [0.9]\nzip = [{ path = \"crank_train.bore_mm\", values = [55.0] }]";
-    check(&with(two), 2, &["either a path of its own or zip"]);
+    check(&with(two), 3, &["either a path of its own or zip"]);
     check(
         "engine = \"touring.toml\"\n[[limit]]\nof = \"sqush_mm\"\nleast = 1\n",
-        2,
+        3,
         &["squish_mm"],
     );
     check("name = \"x\"\n[[axis]]\npath = \"a\"\nvalues = [1]\n", 1, &["engine = "]);

@@ -38,6 +38,20 @@
 //!    that no figure of it is taken for a result.
 //! 4. A [`Point`](result::Point) holds the figures, in SI units and with angles in radians.
 //!    [`result::COLUMNS`] has them by name in the units of the trade.
+//! 5. [`trace`](prelude::OperatingPoint::trace) gives what happens over the cycle besides, as arrays of one
+//!    length:
+//!
+//! ```
+//! use freshcharge_sim::prelude::*;
+//!
+//! # let text = std::fs::read_to_string("../scenarios/touring.toml")?;
+//! let (_, trace) = Engine::from_toml(&text)?.at(7000.0)?.trace()?;
+//! let opens = trace.event(TraceEvent::TransferOpens).ok_or("no transfers")?;
+//! let row = trace.angle.partition_point(|angle| *angle < opens);
+//! let (cylinder, case) = (trace.cylinder.pressure[row], trace.crankcase.pressure[row]);
+//! println!("{:.0} Pa more in the cylinder when the transfers open", cylinder - case);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 //!
 //! # Many engines at once
 //!

@@ -12,10 +12,13 @@
 
 use std::sync::{Arc, OnceLock};
 
-pub use crate::cycle::{CycleError, Settings};
-pub use crate::forms::engine::{Fault, Scenario};
+pub use crate::cycle::{CycleError, Settings, WithoutPipes};
+pub use crate::forms::engine::{Fault, Faults, Scenario};
 pub use crate::model::ModelError;
-pub use crate::result::{PipeGas, PipeTrace, Point, Summary, Trace, Verdict};
+pub use crate::result::{
+    GroupTrace, OpeningTrace, PipeGas, PipeTrace, Point, ReedTrace, Standstill, Summary, Trace,
+    TraceEvent, Verdict, VolumeTrace,
+};
 pub use crate::spec::EngineSpec;
 
 use crate::cycle::{settle, settle_traced};
@@ -46,8 +49,8 @@ pub struct OperatingPoint(Arc<Model>);
 #[non_exhaustive]
 pub enum Error {
     /// The engine file, or a change of it, has faults: all of them, in order of line.
-    #[error("{}", listed(.0))]
-    File(Vec<Fault>),
+    #[error(transparent)]
+    File(#[from] Faults),
     /// The engine cannot be simulated.
     #[error(transparent)]
     Model(#[from] ModelError),
@@ -60,15 +63,14 @@ pub enum Error {
         .0.rpm, .0.verdict.cycles(), .0.verdict.residual()
     )]
     NotSettled(Box<Point>),
-}
-
-/// One fault a line.
-fn listed(faults: &[Fault]) -> String {
-    faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
-}
-
-fn faulty(faults: impl IntoIterator<Item = Fault>) -> Error {
-    Error::File(faults.into_iter().collect())
+    /// The engine would not run.
+    #[error("at {rpm:.0}/min the engine would not run: {why}")]
+    WouldNotRun {
+        /// Speed [1/min].
+        rpm: f64,
+        /// Why.
+        why: Standstill,
+    },
 }
 
 impl Engine {
@@ -77,7 +79,7 @@ impl Engine {
     /// # Errors
     /// [`Error::File`] with every fault that the file has.
     pub fn from_toml(text: &str) -> Result<Self, Error> {
-        read(text).map(Self::from).map_err(faulty)
+        Ok(Self::from(read(text)?))
     }
 
     /// The same engine with one number of its file changed, in the unit that the key names.
@@ -97,7 +99,7 @@ impl Engine {
     /// # Errors
     /// As [`Self::with`].
     pub fn with_all(&self, changes: &[(&str, f64)]) -> Result<Self, Error> {
-        self.scenario().with_all(changes).map(Self::from).map_err(faulty)
+        Ok(Self::from(self.scenario().with_all(changes)?))
     }
 
     /// What a number of the file stands at, in the unit that its key names: as written, else its default.
@@ -141,7 +143,8 @@ impl OperatingPoint {
     /// Settles the cycle from cold, as closely as [`Settings::single`] says.
     ///
     /// # Errors
-    /// [`Error::Cycle`] when the cycle cannot be computed, [`Error::NotSettled`] when it does not repeat.
+    /// [`Error::Cycle`] when the cycle cannot be computed, [`Error::NotSettled`] when it does not repeat,
+    /// [`Error::WouldNotRun`] when no fresh charge comes in.
     pub fn run(&self) -> Result<Point, Error> {
         self.run_with(&Settings::single())
     }
@@ -171,6 +174,9 @@ impl OperatingPoint {
 }
 
 fn settled(point: Point) -> Result<Point, Error> {
+    if let Some(why) = point.standstill {
+        return Err(Error::WouldNotRun { rpm: point.rpm, why });
+    }
     if point.verdict.settled() { Ok(point) } else { Err(Error::NotSettled(Box::new(point))) }
 }
 
@@ -223,6 +229,24 @@ mod tests {
             "{error}"
         );
         assert!(error.to_string().contains("did not settle"));
+    }
+
+    #[test]
+    fn a_trace_is_arrays_of_one_length_in_si_units() {
+        let engine = Engine::from_toml(TOURING).unwrap();
+        let (point, trace) = engine.at(6000.0).unwrap().trace().unwrap();
+        let rows = trace.len();
+        assert!(rows > 1400 && trace.angle.is_sorted());
+        for values in [&trace.time, &trace.cylinder.mass, &trace.crankcase.pressure] {
+            assert_eq!(values.len(), rows);
+        }
+        assert!(trace.groups.iter().all(|g| g.mass_flow.len() == rows));
+        // pascals, radians and seconds: the trace has the figures of its point
+        let peak = trace.cylinder.pressure.iter().copied().fold(0.0, f64::max);
+        assert!((peak / point.summary.peak_pressure - 1.0).abs() < 1e-3, "{peak}");
+        let opens = trace.event(TraceEvent::ExhaustOpens).unwrap();
+        assert!((trace.angle[0] - opens).abs() < 1e-9 && opens > 1.0 && opens < 2.0);
+        assert!((trace.time[rows - 1] - 0.01).abs() < 1e-9);
     }
 
     #[test]

@@ -671,9 +671,10 @@ class Engine:
             r |= dict(cylinder_temperature_at_exhaust_closing_k=mixed["T"],
                       cylinder_pressure_at_exhaust_closing_bar=mixed["p"] / 1e5,
                       cylinder_pressure_before_mixing_bar=apart["p"] / 1e5,
+                      pressure_rise_by_mixing_percent=100 * (mixed["p"] / apart["p"] - 1),
                       new_zone_mass_share_before_mixing=apart["new"],
                       new_zone_volume_share_before_mixing=apart["chi"],
-                      unburned_leftover_mg=(O - B) * 1e6,
+                      leftover_fresh_mg=(O - B) * 1e6,
                       leftover_over_burned_at_exhaust_closing=(O - B) / B,
                       leftover_over_burned_at_exhaust_opening=(y0[0] - y0[2]) / y0[2])
         stored = (y1[1] + y1[5]) - (y0[1] + y0[5])

@@ -7,6 +7,7 @@ use freshcharge_sim::cycle::{Chain, CycleError, Settings, solve};
 use freshcharge_sim::model::{Engine, Model};
 use freshcharge_sim::result::{Point, Verdict};
 use freshcharge_sim::scenario;
+use freshcharge_sim::spec::{EngineSpec, ModelVersion};
 
 use crate::bounds;
 use crate::random::{self, Draws, Sample};
@@ -222,19 +223,20 @@ pub fn sample(seed: u64, index: usize, pipes: bool) -> Sample {
     random::engine(&mut Draws::new(mixed.wrapping_mul(0x9e6c_63d0_876a_68ee)), pipes)
 }
 
-fn model_of(sample: &Sample) -> Result<Model, String> {
+fn model_of(sample: &Sample, version: ModelVersion) -> Result<Model, String> {
     let scenario = scenario::read(&sample.text).map_err(|faults| {
         faults.first().map_or_else(String::new, |f| {
             f.to_string().chars().filter(|c| !c.is_ascii_digit()).take(90).collect()
         })
     })?;
-    let model = Engine::new(&scenario.spec).and_then(|e| e.at_speed(sample.rpm));
+    let spec = EngineSpec { model: version, ..scenario.spec };
+    let model = Engine::new(&spec).and_then(|e| e.at_speed(sample.rpm));
     model.map_err(|e| e.to_string())
 }
 
-/// Settles the engines of a range of numbers.
+/// Settles the engines of a range of numbers by a version of the model.
 #[must_use]
-pub fn run(seed: u64, range: std::ops::Range<usize>, pipes: bool) -> Tally {
+pub fn run(seed: u64, range: std::ops::Range<usize>, pipes: bool, version: ModelVersion) -> Tally {
     // pipes sum more, and cells lose more digits
     let balance = if pipes { 1e-9 } else { 1e-11 };
     let tally = std::cell::RefCell::new(Tally::default());
@@ -245,7 +247,7 @@ pub fn run(seed: u64, range: std::ops::Range<usize>, pipes: bool) -> Tally {
             let drawn = sample(seed, index, pipes);
             let mut tally = tally.borrow_mut();
             tally.tried += 1;
-            match model_of(&drawn) {
+            match model_of(&drawn, version) {
                 Ok(model) => return Some(Chain { index, models: vec![Ok(Arc::new(model))] }),
                 Err(cause) => tally.refuse(cause, index),
             }

@@ -8,6 +8,7 @@ use freshcharge_sim::cycle::{Settings, settle};
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario;
+use freshcharge_sim::spec::ModelVersion;
 use freshcharge_validation::bounds;
 
 const SCENARIOS: [(&str, &str); 5] = [
@@ -25,8 +26,11 @@ fn keeps(what: &str, point: &Point) {
 
 #[test]
 fn every_scenario_settles_and_balances_at_every_speed() {
-    for (name, text) in SCENARIOS {
+    let versions = ModelVersion::ALL.iter();
+    for (version, (name, text)) in versions.flat_map(|v| SCENARIOS.map(|s| (*v, s))) {
         let scenario = scenario::read(text).unwrap_or_else(|f| panic!("{f:#?}"));
+        let scenario = scenario.with_model(version).unwrap();
+        let name = &format!("{name}, model {}", version.number());
         let engine = Engine::new(&scenario.spec).unwrap();
         let mut cycles = 0;
         for rpm in &scenario.run_speeds {

@@ -8,16 +8,23 @@ use std::sync::Arc;
 use freshcharge_sim::cycle::{Chain, Settings, solve};
 use freshcharge_sim::lane::InstructionSet;
 use freshcharge_sim::model::{Engine, ModelError};
-use freshcharge_sim::scenario;
+use freshcharge_sim::scenario::{self, Scenario};
+use freshcharge_sim::spec::ModelVersion;
 
 const TOURING: &str = include_str!("../../scenarios/touring.toml");
 const UTILITY: &str = include_str!("../../scenarios/utility.toml");
 const REED: &str = include_str!("../../scenarios/reed.toml");
 
+/// The engine of a file by a version of the model.
+fn read(text: &str, version: ModelVersion) -> Scenario {
+    let scenario = scenario::read(text).unwrap_or_else(|f| panic!("{f:#?}"));
+    scenario.with_model(version).unwrap()
+}
+
 /// Engines that differ in timing and spacer, with bare windows and with gas columns, and one with other
 /// sub-models among them.
-fn engines() -> Vec<Engine> {
-    let touring = scenario::read(TOURING).unwrap_or_else(|f| panic!("{f:#?}"));
+fn engines(version: ModelVersion) -> Vec<Engine> {
+    let touring = read(TOURING, version);
     let mut engines: Vec<Engine> = (0..7)
         .map(|i| {
             let (spacer, roof) = (0.4 + 0.1 * f64::from(i), 33.4 - 0.15 * f64::from(i));
@@ -27,9 +34,9 @@ fn engines() -> Vec<Engine> {
         })
         .collect();
     engines.insert(3, Engine::new(&touring.spec).unwrap());
-    let utility = scenario::read(UTILITY).unwrap_or_else(|f| panic!("{f:#?}"));
+    let utility = read(UTILITY, version);
     engines.insert(5, Engine::new(&utility.spec).unwrap());
-    let reed = scenario::read(REED).unwrap_or_else(|f| panic!("{f:#?}"));
+    let reed = read(REED, version);
     engines.push(Engine::new(&reed.spec).unwrap());
     engines
 }
@@ -65,10 +72,15 @@ fn solved(engines: &[Engine], instructions: InstructionSet, order: &[usize]) -> 
 
 #[test]
 fn a_point_is_the_same_in_every_lane_company_and_order() {
-    let engines = engines();
+    for version in ModelVersion::ALL {
+        is_the_same_everywhere(&engines(*version));
+    }
+}
+
+fn is_the_same_everywhere(engines: &[Engine]) {
     let mut alone = Found::new();
     for index in 0..engines.len() {
-        alone.extend(solved(&engines, InstructionSet::Baseline, &[index]));
+        alone.extend(solved(engines, InstructionSet::Baseline, &[index]));
     }
     assert!(alone.values().filter(|point| point.contains("Settled")).count() > 15, "{alone:#?}");
     let orders: [&[usize]; 4] = [
@@ -79,7 +91,7 @@ fn a_point_is_the_same_in_every_lane_company_and_order() {
     ];
     for set in InstructionSet::available() {
         for order in orders {
-            let together = solved(&engines, set, order);
+            let together = solved(engines, set, order);
             for (place, point) in &together {
                 assert_eq!(point, &alone[place], "{place:?} on {set:?} in {order:?}");
             }

@@ -2,17 +2,20 @@
 
 #![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
+use freshcharge_sim::spec::ModelVersion;
 use freshcharge_validation::trial;
 
 /// Runs random engines: nearly all are engines, all keep their bounds, and of every `share` that settle at most one
 /// does not.
 fn try_engines(count: usize, pipes: bool, share: usize) {
-    let tally = trial::run(1, 0..count, pipes);
-    println!("{tally}");
-    assert!(tally.broken.is_empty(), "{tally}");
-    assert_eq!(tally.refusals() + tally.settled + tally.open() + tally.failures(), count);
-    assert!(tally.refusals() * 20 < count, "{tally}");
-    assert!((tally.open() + tally.failures()) * share <= tally.settled, "{tally}");
+    for version in ModelVersion::ALL {
+        let tally = trial::run(1, 0..count, pipes, *version);
+        println!("model {}: {tally}", version.number());
+        assert!(tally.broken.is_empty(), "{tally}");
+        assert_eq!(tally.refusals() + tally.settled + tally.open() + tally.failures(), count);
+        assert!(tally.refusals() * 20 < count, "{tally}");
+        assert!((tally.open() + tally.failures()) * share <= tally.settled, "{tally}");
+    }
 }
 
 #[test]
@@ -30,7 +33,9 @@ fn random_engines_with_pipes_keep_every_bound() {
 #[test]
 fn a_bad_accelerated_start_is_given_up() {
     for index in [8171, 12_343, 16_027, 17_100, 25_539, 58_486] {
-        let tally = trial::run(1, index..index + 1, false);
-        assert_eq!((tally.settled, tally.broken.len()), (1, 0), "{tally}");
+        for version in ModelVersion::ALL {
+            let tally = trial::run(1, index..index + 1, false, *version);
+            assert_eq!((tally.settled, tally.broken.len()), (1, 0), "{tally}");
+        }
     }
 }

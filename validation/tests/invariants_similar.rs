@@ -44,13 +44,15 @@ fn scaled(text: &str, k: f64) -> String {
         Some("cm3") => 3,
         // a flow of heat goes with the flow of mass: volumes by the inverse of the speed
         Some("k") if key.ends_with("w_per_k") => 2,
+        // what swings keeps step with the crank
+        Some("hz") => -1,
         _ => 0,
     };
     let number = |word: &str, power: i32| {
         format!("{:?}", word.trim().parse::<f64>().unwrap() * k.powi(power))
     };
     let line = |line: &str| match line.split_once(" = ") {
-        Some((key, value)) if power(key) > 0 => {
+        Some((key, value)) if power(key) != 0 => {
             let inner = value.trim().trim_start_matches('[').trim_end_matches(']');
             let numbers: Vec<String> = inner.split(',').map(|w| number(w, power(key))).collect();
             let (open, close) = if value.contains('[') { ("[", "]") } else { ("", "") };

@@ -4,7 +4,7 @@
 
 use std::sync::Arc;
 
-use freshcharge_sim::cycle::{Settings, settle, simulate};
+use freshcharge_sim::cycle::{Settings, WithoutPipes, settle, simulate};
 use freshcharge_sim::engine::reed::PetalMotion;
 use freshcharge_sim::geometry::{crank, reed};
 use freshcharge_sim::model::Engine;
@@ -12,7 +12,8 @@ use freshcharge_sim::network::layout::LIFT;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::{self, Scenario};
 use freshcharge_sim::spec::{
-    Discharge, DischargeTable, EngineSpec, Gauge, Intake, Petal, PetalMaterial, ReedStage, Window,
+    Discharge, DischargeTable, EngineSpec, Gauge, Intake, ModelVersion, Petal, PetalMaterial,
+    ReedStage, Window,
 };
 use freshcharge_sim::sweep::figure;
 use freshcharge_sim::units::{MM, MM2};
@@ -297,7 +298,8 @@ fn a_massless_soft_petal_is_an_ideal_check_valve() {
     if let Intake::Reed { reed, .. } = &mut soft.intake {
         reed.contact *= 3000.0;
     }
-    let settings = Settings { steps: 400_000, ..Settings::sweep() };
+    let without_pipes = WithoutPipes { steps: 400_000, ..WithoutPipes::sweep() };
+    let settings = Settings { without_pipes, ..Settings::sweep() };
     for rpm in [5000.0, 8000.0, 11_000.0] {
         let petal = simulate(&soft, rpm, &settings).unwrap();
         let valve = simulate(&ideal, rpm, &settings).unwrap();
@@ -317,7 +319,8 @@ fn a_petal_locked_open_is_the_open_passage() {
     heavy.petal.density = 1e12;
     heavy.petal.measured_frequency = Some(1e-6);
     let stop = heavy.stop;
-    let plain = Settings { memory: 0, cycles: 2000, repeat: 1e-8, ..Settings::single() };
+    let without_pipes = WithoutPipes { memory: 0, repeat: 1e-8, ..WithoutPipes::single() };
+    let plain = Settings { cycles: 2000, without_pipes, ..Settings::single() };
     for rpm in [4000.0, 9000.0] {
         let mut model = Engine::new(&locked).unwrap().at_speed(rpm).unwrap();
         let at = model.case.choices.layout.petal(0) + LIFT;
@@ -340,7 +343,9 @@ fn with_thickness(thickness: f64) -> EngineSpec {
 /// more as long as they follow, and lose to thicker ones (282 Hz) where they shut too late for the speed.
 #[test]
 fn thin_petals_win_below_and_lose_above_the_speed_they_follow() {
-    let (thin, thick) = (with_thickness(0.26), with_thickness(0.38));
+    // the speeds at which they change places are those of version 1 of the model
+    let of = |thickness| EngineSpec { model: ModelVersion::ONE, ..with_thickness(thickness) };
+    let (thin, thick) = (of(0.26), of(0.38));
     let gain = |rpm: f64| {
         let (thin, thick) = (point(&thin, rpm), point(&thick, rpm));
         let ratio = thin.reed[0].frequency / thick.reed[0].frequency;
@@ -370,7 +375,8 @@ fn thin_petals_win_below_and_lose_above_the_speed_they_follow() {
 #[test]
 fn a_motored_reading_follows_trapped_compression() {
     let band = Tolerance::absolute(0.05, "the band of practice.md, 1.2 to 1.3, about its middle");
-    let settings = Settings { steps: 200_000, ..Settings::single() };
+    let without_pipes = WithoutPipes { steps: 200_000, ..WithoutPipes::single() };
+    let settings = Settings { without_pipes, ..Settings::single() };
     let engines = [
         ("touring", include_str!("../../scenarios/touring.toml")),
         ("utility", include_str!("../../scenarios/utility.toml")),

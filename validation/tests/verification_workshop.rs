@@ -7,7 +7,7 @@
 use freshcharge_sim::geometry::{squish_velocity, swept_volume};
 use freshcharge_sim::scenario::{self, Scenario};
 use freshcharge_sim::units::{DEG, angular_speed};
-use freshcharge_sim::workshop::{Facts, convert, peak_squish};
+use freshcharge_sim::workshop::{AngleError, Facts, convert, peak_squish};
 use freshcharge_validation::Tolerance;
 
 const WORKED: &str = r#"
@@ -521,7 +521,9 @@ fn conventions() {
         let all = convert(text).unwrap();
         assert_eq!((all[0].duration, all[1].duration, all[2].duration), (121.0, 177.0, 28.0));
     }
-    assert!(convert("121/177/56").unwrap_err().contains("raw difference"));
+    let twice = convert("121/177/56").unwrap_err();
+    assert_eq!(twice, AngleError::Blowdown { told: 56.0, is: 28.0, raw: true });
+    assert!(twice.to_string().contains("raw difference"));
 }
 
 /// Rules of the trade: common practice, no source.

@@ -79,8 +79,8 @@ Exit codes: 0 done; 1 stopped before the end; 2 bad input or failure.";
 #[derive(Debug, Parser)]
 #[command(name = "freshcharge", version = VERSION, after_help = EXAMPLES, max_term_width = 100)]
 pub(crate) struct Args {
-    /// Version of the model to compute with, 1 or 2; the engine file's own, else the newest, when left
-    /// out. 1 gives the results of program 0.3.0.
+    /// Version of the model to compute with, 1 or 2; the engine file's own, else 1, when left out. 1
+    /// gives the results of program 0.3.0, 2 keeps new and old gas apart in the cylinder.
     #[arg(long, global = true, value_name = "N")]
     pub(crate) model: Option<u8>,
     /// What to do.

@@ -22,10 +22,10 @@ pub(crate) fn run(args: &AnglesArgs) -> Result<Outcome, Failure> {
     );
     let mut told = Vec::new();
     for timing in &args.timing {
-        let converted = workshop::convert(timing).map_err(|remedy| Failure::Argument {
+        let converted = workshop::convert(timing).map_err(|e| Failure::Argument {
             flag: "angles",
             value: timing.clone(),
-            remedy,
+            remedy: e.to_string(),
         })?;
         for c in converted {
             told.push((c.what.clone(), c.duration));

@@ -158,21 +158,38 @@ fn told(bench: &Bench, key: &str, unit: &str) -> String {
     })
 }
 
-fn timings(bench: &Bench) -> String {
-    let items: Vec<Item> = bench.judged.iter().map(|j| j.item.clone()).collect();
-    let all = judge(&items);
+/// The verdict on some limits in words: the most dangerous one that is broken, and how many more.
+fn worst(items: &[Item]) -> String {
+    let all = judge(items);
     let broken = all.reasons.iter().filter(|r| r.verdict == Verdict::BreaksLimit).count();
-    // the most dangerous one is named here, the others with --all
-    let (sentence, more) = match all.reasons.first() {
+    match all.reasons.first() {
         Some(worst) if broken > 1 => {
             let worst = [items[worst.item].clone()];
-            (judge(&worst).sentence(&worst), format!(", and {} more", broken - 1))
+            format!("{}, and {} more; see --all", judge(&worst).sentence(&worst), broken - 1)
         }
-        _ => (all.sentence(&items), String::new()),
+        _ => all.sentence(items),
+    }
+}
+
+/// The verdict on the engine once it is cut or fitted as advised.
+fn then(bench: &Bench, scenario: Option<Scenario>) -> String {
+    let Some(scenario) = scenario else { return String::new() };
+    let facts = Facts::of_scenario(&scenario, bench.speeds);
+    let again = |j: &Judged| Item {
+        value: facts.get(&j.fact.key).unwrap_or(j.item.value),
+        ..j.item.clone()
     };
+    let items: Vec<Item> = bench.judged.iter().map(again).collect();
+    format!(" For {} use the engine then {}.", bench.usage.word(), worst(&items))
+}
+
+fn timings(bench: &Bench) -> String {
+    let items: Vec<Item> = bench.judged.iter().map(|j| j.item.clone()).collect();
     let get = |key: &str| bench.facts.get(key).map_or("unknown".to_owned(), number);
+    let sentence = worst(&items);
+    let see = if sentence.ends_with("--all") { "" } else { "; see --all" };
     format!(
-        "Exhaust {}°, transfers {}°, blowdown {}°: for {} use the engine {sentence}{more}; see --all.",
+        "Exhaust {}°, transfers {}°, blowdown {}°: for {} use the engine {sentence}{see}.",
         get("exhaust_duration_deg"),
         get("transfer_duration_deg"),
         get("blowdown_deg"),
@@ -193,7 +210,8 @@ fn squish(bench: &Bench) -> Option<String> {
     let off = now - wanted;
     Some(if off > 5e-3 {
         format!(
-            "Take {off:.2} mm off the cylinder's top face, or off the head's joint face, to bring the squish back from {now:.2} to {wanted:.2} mm."
+            "Take {off:.2} mm off the cylinder's top face, or off the head's joint face, to bring the squish back from {now:.2} to {wanted:.2} mm.{}",
+            then(bench, skimmed(bench, off))
         )
     } else if off < -5e-3 {
         format!(
@@ -203,6 +221,12 @@ fn squish(bench: &Bench) -> Option<String> {
     } else {
         format!("Nothing must come off: the squish is still {now:.2} mm.")
     })
+}
+
+/// The engine with so much more off its top face [mm].
+fn skimmed(bench: &Bench, off: f64) -> Option<Scenario> {
+    let path = "stack.top_face_cut_mm";
+    bench.scenario.with(path, bench.scenario.value(path)? + off).ok()
 }
 
 fn compression(bench: &Bench) -> Option<String> {
@@ -234,11 +258,12 @@ fn spacer(bench: &Bench) -> Option<String> {
     let get = |key: &str| facts.get(key).map_or("unknown".to_owned(), number);
     let fitted = bench.before.and_then(|(s, _)| s.value(path)).unwrap_or(needed);
     Some(format!(
-        "Fit a base stack of {needed:.2} mm ({:+.2} mm) to hold the squish at {wanted:.2} mm: the exhaust is then open for {}°, the transfers for {}°, with {}° of blowdown.",
+        "Fit a base stack of {needed:.2} mm ({:+.2} mm) to hold the squish at {wanted:.2} mm: the exhaust is then open for {}°, the transfers for {}°, with {}° of blowdown.{}",
         needed - fitted,
         get("exhaust_duration_deg"),
         get("transfer_duration_deg"),
-        get("blowdown_deg")
+        get("blowdown_deg"),
+        then(bench, Some(held))
     ))
 }
 

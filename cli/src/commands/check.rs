@@ -15,7 +15,7 @@ use crate::args::CheckArgs;
 use crate::export;
 use crate::export::layout::{number, wrapped};
 use crate::files::{self, Failure};
-use crate::limits::{self, Limit, Standing};
+use crate::limits::{self, Judge, Limit, Standing};
 use crate::present::stacks;
 use crate::session::engine::{load, speeds_or, with_set};
 

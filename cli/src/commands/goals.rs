@@ -1,34 +1,34 @@
 //! Goals, shelf and operations of a plan, as a file.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use freshcharge_sim::forms::goals::{self as written, Written};
+use freshcharge_sim::forms::{Faults, or_nearest};
 use freshcharge_sim::geometry;
 use freshcharge_sim::result::{COLUMNS, Point};
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::{Clearance, EngineSpec};
 use freshcharge_sim::units::{CM3, MM};
 use freshcharge_sim::workshop::{Facts, Goal, Operation};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use crate::faults;
 use crate::files::{self, Failure};
 
 /// A goals file.
-#[derive(Debug, Clone, Deserialize, Serialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Serialize)]
 pub(crate) struct GoalsFile {
     /// Ranges by name of quantity.
     pub(crate) goals: BTreeMap<String, Range>,
     /// What lies on the shelf.
     pub(crate) shelf: Shelf,
     /// What may be cut, by name.
-    #[serde(default)]
     pub(crate) operations: BTreeMap<String, Cut>,
 }
 
 /// `[least, most]`, or a table with either.
-#[derive(Debug, Clone, Deserialize, Serialize)]
+#[derive(Debug, Clone, Serialize)]
 #[serde(untagged)]
 pub(crate) enum Range {
     /// Both.
@@ -38,8 +38,7 @@ pub(crate) enum Range {
 }
 
 /// Either bound.
-#[derive(Debug, Clone, Deserialize, Serialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Serialize)]
 pub(crate) struct Bounds {
     least: Option<f64>,
     most: Option<f64>,
@@ -66,8 +65,7 @@ impl Range {
 }
 
 /// Gaskets and spacers at hand.
-#[derive(Debug, Clone, Deserialize, Serialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Serialize)]
 pub(crate) struct Shelf {
     /// Base gaskets; one is fitted.
     pub(crate) base_gaskets_mm: Vec<f64>,
@@ -78,21 +76,12 @@ pub(crate) struct Shelf {
 }
 
 /// An operation that may be done.
-#[derive(Debug, Clone, Deserialize, Serialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Serialize)]
 pub(crate) struct Cut {
-    #[serde(alias = "most_cm3")]
     pub(crate) most_mm: f64,
-    #[serde(default, alias = "tolerance_cm3")]
     pub(crate) tolerance_mm: f64,
-    #[serde(default = "one")]
     pub(crate) cost: f64,
-    #[serde(default)]
     pub(crate) setup: f64,
-}
-
-fn one() -> f64 {
-    1.0
 }
 
 /// Kinds of operation.
@@ -176,7 +165,7 @@ pub(crate) struct Goals {
 }
 
 /// A stack from the shelf.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub(crate) struct Choice {
     /// Base gasket [mm].
     pub(crate) base: f64,
@@ -186,71 +175,76 @@ pub(crate) struct Choice {
     pub(crate) head: f64,
 }
 
-fn wrong(path: &Path, what: &str, remedy: String) -> Failure {
-    Failure::Faults(format!("{}: {what}: {remedy}\nNothing was planned.\n", path.display()))
-}
-
-/// Line of a name in the text, for messages.
-fn line_of(text: &str, name: &str) -> usize {
-    1 + text.lines().position(|l| l.contains(name)).unwrap_or(0)
+impl From<written::GoalsFile> for GoalsFile {
+    fn from(file: written::GoalsFile) -> Self {
+        let range = |b: written::Bounds| match (b.least, b.most) {
+            (Some(least), Some(most)) => Range::Both([least, most]),
+            (least, most) => Range::Either(Bounds { least, most }),
+        };
+        let cut = |c: written::Cut| Cut {
+            most_mm: c.most,
+            tolerance_mm: c.tolerance,
+            cost: c.cost,
+            setup: c.setup,
+        };
+        Self {
+            goals: file.goals.into_iter().map(|(key, bounds)| (key, range(bounds))).collect(),
+            shelf: Shelf {
+                base_gaskets_mm: file.shelf.base_gaskets,
+                spacers_mm: file.shelf.spacers,
+                head_gaskets_mm: file.shelf.head_gaskets,
+            },
+            operations: file.operations.into_iter().map(|(n, c)| (n.to_owned(), cut(c))).collect(),
+        }
+    }
 }
 
 impl Goals {
     /// Reads a goals file.
     pub(crate) fn read(path: &Path, scenario: &Scenario) -> Result<Self, Failure> {
         let text = files::read_text(path)?;
-        let file: GoalsFile = toml::from_str(&text).map_err(|error| {
-            let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
-            wrong(path, &format!("line {line}"), faults::syntax_remedy(&text, &error))
-        })?;
-        Self::of(file, scenario).map_err(|(name, remedy)| {
-            wrong(path, &format!("line {}: {name}", line_of(&text, &name)), remedy)
-        })
+        let goals = Self::of(Written::read(&text), scenario);
+        goals.map_err(|f| Failure::Faults(faults::report(path, &text, &f)))
     }
 
-    /// Makes a goals file ready; else the name that is wrong and what to write instead.
-    #[allow(clippy::too_many_lines, reason = "each part of the file checked once, in its order")]
-    pub(crate) fn of(file: GoalsFile, scenario: &Scenario) -> Result<Self, (String, String)> {
+    /// Makes goals ready for an engine, or gives every fault of form and sense.
+    pub(crate) fn of(mut written: Written, scenario: &Scenario) -> Result<Self, Faults> {
         let mut speeds: Vec<f64> = Vec::new();
-        for key in file.goals.keys() {
+        for (key, _) in written.file.goals.clone() {
             if let Some((_, rpm)) = key.split_once('@') {
-                let rpm: f64 = rpm.parse().map_err(|_| {
-                    (key.clone(), "write the speed as a number after @, such as @8000".to_owned())
-                })?;
-                speeds.push(rpm);
+                match rpm.parse::<f64>().ok().filter(|s| (100.0..=30_000.0).contains(s)) {
+                    Some(rpm) => speeds.push(rpm),
+                    None => written.goal_fault(
+                        &key,
+                        "write the speed between 100 and 30000 as a number after @, such as @8000",
+                    ),
+                }
             }
         }
         speeds.sort_by(f64::total_cmp);
         speeds.dedup();
         let facts = Facts::of_scenario(scenario, &speeds);
         let mut goals = Vec::new();
-        for (key, range) in &file.goals {
-            let known = facts.get(key).is_some() || simulated(key).is_some();
-            if !known {
-                return Err((key.clone(), unknown(key, &facts)));
-            }
-            let (least, most) = range.bounds();
-            if least.zip(most).is_some_and(|(l, m)| l > m) || (least.is_none() && most.is_none()) {
-                return Err((
-                    key.clone(),
-                    "write [least, most], or { least = … } or { most = … }".to_owned(),
-                ));
+        for (key, written::Bounds { least, most }) in written.file.goals.clone() {
+            if !written.has_fault(&key) && facts.get(&key).is_none() && simulated(&key).is_none() {
+                written.goal_fault(&key, unknown(&key, &facts));
             }
             let scale = match (least, most) {
                 (Some(l), Some(m)) if m > l => m - l,
                 _ => 0.05 * least.or(most).map_or(1.0, f64::abs).max(0.02),
             };
-            goals.push(Goal { least, most, scale, held: is_safety(key) });
+            goals.push(Goal { least, most, scale, held: is_safety(&key) });
         }
-        let mut kinds = Vec::new();
-        let mut operations = Vec::new();
+        let Written { file, faults, .. } = written;
+        faults.none_or()?;
+        Ok(Self::ready(file.into(), goals, speeds))
+    }
+
+    /// Goals without a fault.
+    fn ready(file: GoalsFile, goals: Vec<Goal>, speeds: Vec<f64>) -> Self {
+        let (mut kinds, mut operations) = (Vec::new(), Vec::new());
         for (name, cut) in &file.operations {
-            let Some((_, kind)) = Kind::ALL.iter().find(|(n, _)| n == name) else {
-                return Err((
-                    name.clone(),
-                    "operations are roof, width, top_face, head_step, bowl".to_owned(),
-                ));
-            };
+            let Some((_, kind)) = Kind::ALL.iter().find(|(n, _)| n == name) else { continue };
             kinds.push(*kind);
             operations.push(Operation {
                 most: cut.most_mm,
@@ -259,20 +253,8 @@ impl Goals {
                 setup: cut.setup,
             });
         }
-        for (name, list) in [
-            ("base_gaskets_mm", &file.shelf.base_gaskets_mm),
-            ("spacers_mm", &file.shelf.spacers_mm),
-            ("head_gaskets_mm", &file.shelf.head_gaskets_mm),
-        ] {
-            if list.is_empty() || list.iter().any(|v| !(0.0..=30.0).contains(v)) {
-                return Err((
-                    name.to_owned(),
-                    "write the thicknesses at hand in mm, 0 for none".to_owned(),
-                ));
-            }
-        }
         let keys = file.goals.keys().cloned().collect();
-        Ok(Self { file, keys, goals, kinds, operations, speeds })
+        Self { file, keys, goals, kinds, operations, speeds }
     }
 
     /// Every stack of the shelf.
@@ -288,17 +270,10 @@ impl Goals {
         }
         // stacks of one height are one stack: keep the one with the fewest parts
         choices.sort_by_key(|c: &Choice| (c.spacer > 0.0, (1e4 * c.base) as i64));
-        let mut seen: Vec<Choice> = Vec::new();
-        for c in choices {
-            let same = |s: &Choice| {
-                (s.base + s.spacer - c.base - c.spacer).abs() < 1e-6
-                    && (s.head - c.head).abs() < 1e-6
-            };
-            if !seen.iter().any(same) {
-                seen.push(c);
-            }
-        }
-        seen
+        let height = |v: f64| (1e6 * v).round() as i64;
+        let mut seen = BTreeSet::new();
+        choices.retain(|c| seen.insert((height(c.base + c.spacer), height(c.head))));
+        choices
     }
 
     /// Whether any goal needs the simulation.
@@ -494,20 +469,13 @@ pub(crate) fn simulated(key: &str) -> Option<(&'static freshcharge_sim::result::
 
 fn unknown(key: &str, facts: &Facts) -> String {
     let name = key.split('@').next().unwrap_or(key);
-    let known = facts.0.iter().map(|f| f.key.clone());
-    let columns = COLUMNS.iter().map(|c| format!("{}@8000", c.key));
-    let near = known
-        .chain(columns)
-        .max_by(|a, b| closeness(name, a).total_cmp(&closeness(name, b)))
-        .unwrap_or_default();
+    let known = facts.0.iter().map(|f| f.key.split('@').next().unwrap_or(&f.key).to_owned());
+    let columns = COLUMNS.iter().map(|c| c.key.to_owned());
     format!(
-        "no such quantity; the nearest is {near} (freshcharge check --json lists them; a simulated result needs a speed, as in {}@8000)",
+        "{} (freshcharge check --json lists them; a simulated result needs a speed, as in {}@8000)",
+        or_nearest("no such quantity", name, known.chain(columns)),
         COLUMNS[1].key
     )
-}
-
-fn closeness(name: &str, other: &str) -> f64 {
-    strsim::jaro_winkler(name, other.split('@').next().unwrap_or(other))
 }
 
 #[cfg(test)]
@@ -519,14 +487,13 @@ mod tests {
     fn the_quick_engine_is_the_one_the_file_would_give() {
         let text = include_str!("../../../scenarios/touring.toml");
         let scenario = scenario::read(text).unwrap();
-        let file = include_str!("../../../scenarios/goals.toml");
-        let mut file: GoalsFile = toml::from_str(file).unwrap();
-        let cut = |most_mm| Cut { most_mm, tolerance_mm: 0.0, cost: 1.0, setup: 0.0 };
-        file.operations =
+        let mut written = Written::read(include_str!("../../../scenarios/goals.toml"));
+        let cut = |most| written::Cut { most, tolerance: 0.0, cost: 1.0, setup: 0.0 };
+        written.file.operations =
             [("roof", 1.0), ("width", 2.0), ("top_face", 1.0), ("head_step", 0.5), ("bowl", 2.0)]
-                .map(|(n, m)| (n.to_owned(), cut(m)))
+                .map(|(n, m)| (n, cut(m)))
                 .into();
-        let goals = Goals::of(file, &scenario).unwrap();
+        let goals = Goals::of(written, &scenario).unwrap();
         let choice = Choice { base: 0.3, spacer: 1.2, head: 0.8 };
         // in the order of their names
         let amounts = [1.1, 0.3, 0.7, 0.9, 0.4];

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use freshcharge_sim::cycle::{Settings, simulate};
+use freshcharge_sim::cycle::{Settings, WithoutPipes, simulate};
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::spec::{EngineSpec, Gauge};
@@ -105,7 +105,8 @@ fn gauge(args: &RunArgs, scenario: &Scenario) -> Result<Gauge, Failure> {
 }
 
 fn read(file: &Path, spec: &EngineSpec, ratio: f64, rpm: f64) -> Result<Reading, Failure> {
-    let settings = Settings { steps: MOST_STEPS, ..Settings::single() };
+    let without_pipes = WithoutPipes { steps: MOST_STEPS, ..WithoutPipes::single() };
+    let settings = Settings { without_pipes, ..Settings::single() };
     let point = simulate(spec, rpm, &settings)
         .map_err(|e| Failure::Engine { file: file.display().to_string(), why: e.to_string() })?;
     let peak = point.summary.peak_pressure;

@@ -2,24 +2,25 @@
 
 use std::path::Path;
 
+use freshcharge_sim::forms::rig::{self, RigSpec};
+use freshcharge_sim::studies::rig::{self as study, Record};
+
 use crate::Outcome;
 use crate::args::RigArgs;
 use crate::chart;
 use crate::files::{self, Failure};
-use crate::rig::record::{self, Record};
-use crate::rig::spec::RigSpec;
-use crate::rig::{self, words};
+use crate::rig::words;
 
 /// Runs the command.
 pub(super) fn run(args: &RigArgs) -> Result<Outcome, Failure> {
     let text = files::read_text(&args.file)?;
     let spec = rig::read(&text)
         .map_err(|faults| Failure::Faults(crate::faults::report(&args.file, &text, &faults)))?;
-    let network = record::network(&spec).map_err(|why| Failure::Engine {
+    let network = study::network(&spec).map_err(|why| Failure::Engine {
         file: args.file.display().to_string(),
         why: why.to_string(),
     })?;
-    let record = record::run(&spec, network);
+    let record = study::run(&spec, network);
     let printed = if args.csv { words::histories(&record) } else { words::summary(&spec, &record) };
     files::print(&printed)?;
     let mut written = Vec::new();

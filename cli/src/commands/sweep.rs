@@ -15,7 +15,7 @@ use crate::session::sweep::progress::{Progress, duration};
 use crate::session::sweep::runner::{self, Task};
 use crate::session::sweep::store::{Found, Policy, Store};
 use crate::session::sweep::tally::Tally;
-use crate::session::sweep::{ResultsFile, dry_run, plan_file};
+use crate::session::sweep::{ResultsFile, dry_run, sweep_file};
 
 /// Set when somebody wants the sweep to end.
 static STOP: AtomicBool = AtomicBool::new(false);
@@ -25,7 +25,7 @@ const MOST_THREADS: usize = 4096;
 
 /// Runs a sweep.
 pub(crate) fn sweep(args: &SweepArgs) -> Result<crate::Outcome, Failure> {
-    let job = Job::new(plan_file::read(&args.file, &args.vary, args.rpm.as_deref())?)?;
+    let job = Job::new(sweep_file::read(&args.file, &args.vary, args.rpm.as_deref())?)?;
     let threads = args.threads.unwrap_or_else(|| {
         std::thread::available_parallelism().map_or(1, std::num::NonZeroUsize::get)
     });

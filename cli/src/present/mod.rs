@@ -5,6 +5,7 @@ pub(crate) mod charts;
 mod draw_error;
 pub(crate) mod drawing;
 pub(crate) mod faults;
+pub(crate) mod over_angle;
 pub(crate) mod rows;
 pub(crate) mod stacks;
 pub(crate) mod style;

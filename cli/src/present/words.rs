@@ -64,7 +64,7 @@ pub(crate) fn run(run: &Run) -> String {
     defaults(&mut out, run);
     out.push_str(
         "Trends and differences between neighbouring builds are worth more than absolute power: \
-         one cylinder zone, given discharge coefficients and burning, no measured engine behind it \
+         given scavenging, discharge coefficients and burning, no measured engine behind it \
          yet.\n",
     );
     // the stack's line stays one line

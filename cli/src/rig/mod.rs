@@ -1,10 +1,3 @@
-//! Rigs: pipes, vessels and what joins them, from a file, run and written down.
+//! What a rig gave, as text.
 
-mod convert;
-mod keys;
-mod reading;
-pub(crate) mod record;
-pub(crate) mod spec;
 pub(crate) mod words;
-
-pub(crate) use convert::read;

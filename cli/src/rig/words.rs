@@ -1,10 +1,9 @@
 //! A rig's results as text: tables and a summary.
 
 use comfy_table::{Cell, CellAlignment, ContentArrangement, Table, presets};
+use freshcharge_sim::forms::rig::RigSpec;
 use freshcharge_sim::pipe::State;
-
-use super::record::{Profile, Record};
-use super::spec::RigSpec;
+use freshcharge_sim::studies::rig::{Profile, Record};
 
 fn finish(writer: csv::Writer<Vec<u8>>) -> String {
     // memory takes every byte and all of it is text

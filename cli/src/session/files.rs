@@ -6,6 +6,8 @@ mod whole;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
+use freshcharge_sim::forms::displayable;
+
 pub(crate) use lock::Lock;
 pub(crate) use whole::{WholeFile, make_folder, open_to_grow, put_aside, write};
 
@@ -103,7 +105,12 @@ impl Failure {
         let red = anstyle::Style::new().bold().fg_color(Some(anstyle::AnsiColor::Red.into()));
         let text = match self {
             Self::Faults(text) => text.clone(),
-            other => format!("{red}error:{red:#} {other}\n"),
+            // a path may hold what a terminal would obey
+            other => {
+                let words = other.to_string();
+                let lines: Vec<String> = words.lines().map(displayable).collect();
+                format!("{red}error:{red:#} {}\n", lines.join("\n"))
+            }
         };
         // nobody is left to tell when standard error is closed too
         let _ = stream.write_all(text.as_bytes());

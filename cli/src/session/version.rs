@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::sync::OnceLock;
 
-use freshcharge_sim::forms::engine::Fault;
+use freshcharge_sim::forms::Faults;
 use freshcharge_sim::forms::engine::Scenario;
 use freshcharge_sim::spec::ModelVersion;
 
@@ -19,7 +19,7 @@ pub(crate) fn ask_for(version: ModelVersion) {
 }
 
 /// The engine with the version of the model that was asked for.
-pub(crate) fn as_asked(scenario: Scenario) -> Result<Scenario, Vec<Fault>> {
+pub(crate) fn as_asked(scenario: Scenario) -> Result<Scenario, Faults> {
     match ASKED.get() {
         None => Ok(scenario),
         Some(version) => scenario.with_model(*version),

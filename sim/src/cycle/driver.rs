@@ -310,7 +310,8 @@ impl<'p, L: Lane> Driver<'p, L> {
                 }
             }
             if failed[i].is_none() {
-                failed[i] = run.overdue(self.settings.steps, self.t.lane(i), step).err();
+                failed[i] =
+                    run.overdue(self.settings.without_pipes.steps, self.t.lane(i), step).err();
             }
         }
         stepper.accept(L::mask_from_fn(|i| accepted[i]));
@@ -366,8 +367,8 @@ impl<'p, L: Lane> Driver<'p, L> {
         let y: Vec<f64> = parts.stepper.y[..states].iter().map(|v| v.lane(lane)).collect();
         let integrals: Vec<f64> = parts.stepper.q.iter().map(|v| v.lane(lane)).collect();
         let (jumps, ends) = work.run.pass_events(&y, &integrals);
-        for at in &work.run.stopped {
-            parts.stepper.y[*at].set_lane(lane, 0.0);
+        for (at, value) in &work.run.set {
+            parts.stepper.y[*at].set_lane(lane, *value);
         }
         if !ends {
             if jumps {

@@ -145,7 +145,16 @@ fn charge(closing: &Closing, groups: &[GroupFigures], s: &mut Summary) {
     s.fuel_mass = (1.0 - reference.air_share) * s.delivered_fresh;
 }
 
+/// Temperature at which what has left the exhaust side over the cycle would have its enthalpy [K].
+fn exhaust_temperature(closing: &Closing) -> f64 {
+    let i = closing.integrals;
+    let (mass, near) = (i[q::OUTLET_MASS], closing.watch.at_transfer_opening.cylinder_temperature);
+    let gas = closing.model.case.numbers.gas.at(i[q::OUTLET_BURNED] / mass);
+    gas.from_enthalpy(i[q::OUTLET_ENTHALPY] / mass, near)
+}
+
 fn pressures(closing: &Closing, s: &mut Summary) {
+    s.exhaust_temperature = exhaust_temperature(closing);
     let watch = closing.watch;
     let (opening, transfer) = (&watch.at_exhaust_opening, &watch.at_transfer_opening);
     s.cylinder_pressure_eo = opening.cylinder_pressure;
@@ -157,6 +166,8 @@ fn pressures(closing: &Closing, s: &mut Summary) {
     s.crankcase_pressure_to = transfer.case_pressure;
     s.crankcase_temperature_to = transfer.case_temperature;
     s.cylinder_pressure_ec = watch.trapped.pressure;
+    s.cylinder_temperature_ec = watch.trapped.temperature;
+    s.mixing_rise = closing.model.case.choices.layout.two_zones.then_some(watch.trapped.rise);
     s.late_angle = watch.crossing.map(|angle| angle - closing.model.timing.transfer_opens);
     s.peak_pressure = watch.peak_pressure;
     s.peak_pressure_angle = watch.peak_angle - crate::units::TURN;

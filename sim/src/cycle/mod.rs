@@ -22,44 +22,59 @@ use crate::model::{Engine, Model, ModelError};
 use crate::result::{Point, Trace};
 use crate::spec::EngineSpec;
 
-/// How tightly, how long, from where.
+/// How long a search for the settled cycle may take, and how it is made.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
+    /// Cycles allowed; with pipes, on the grid of the engine file, and half as many on each coarser one.
+    pub cycles: u32,
+    /// Instruction set to run on; changes speed, never bits.
+    pub instructions: InstructionSet,
+    /// For engines without pipes. With pipes the waves choose the steps, and a cycle counts as settled by
+    /// bounds that are the program's own.
+    pub without_pipes: WithoutPipes,
+}
+
+/// How an engine without pipes is integrated and settled.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WithoutPipes {
     /// Tolerance of the integrator, relative, per step.
     pub tolerance: f64,
     /// Largest change per cycle that counts as repeating.
     pub repeat: f64,
-    /// Cycles allowed.
-    pub cycles: u32,
     /// Steps allowed in one cycle, refused ones included.
     pub steps: u32,
     /// Differences the acceleration remembers; 0 repeats plainly.
     pub memory: usize,
     /// Plain cycles before the acceleration starts.
     pub plain: u32,
-    /// Instruction set to run on; changes speed, never bits.
-    pub instructions: InstructionSet,
 }
 
-impl Settings {
+impl WithoutPipes {
     /// For single runs: repeats to 1e-6, integrator at 1e-8.
     #[must_use]
     pub fn single() -> Self {
-        Self {
-            tolerance: 1e-8,
-            repeat: 1e-6,
-            cycles: 100,
-            steps: 20_000,
-            memory: 8,
-            plain: 3,
-            instructions: InstructionSet::best(),
-        }
+        Self { tolerance: 1e-8, repeat: 1e-6, steps: 20_000, memory: 8, plain: 3 }
     }
 
     /// For sweeps: repeats to 1e-5, integrator at 1e-7.
     #[must_use]
     pub fn sweep() -> Self {
         Self { tolerance: 1e-7, repeat: 1e-5, ..Self::single() }
+    }
+}
+
+impl Settings {
+    /// For single runs: 100 cycles, [`WithoutPipes::single`].
+    #[must_use]
+    pub fn single() -> Self {
+        let instructions = InstructionSet::best();
+        Self { cycles: 100, instructions, without_pipes: WithoutPipes::single() }
+    }
+
+    /// For sweeps: 100 cycles, [`WithoutPipes::sweep`].
+    #[must_use]
+    pub fn sweep() -> Self {
+        Self { without_pipes: WithoutPipes::sweep(), ..Self::single() }
     }
 }
 
@@ -175,7 +190,8 @@ pub fn run_from(
     cycles: u32,
     settings: &Settings,
 ) -> Result<Point, CycleError> {
-    let settings = Settings { cycles, memory: 0, plain: 0, ..*settings };
+    let without_pipes = WithoutPipes { memory: 0, plain: 0, ..settings.without_pipes };
+    let settings = Settings { cycles, without_pipes, ..*settings };
     let (volumes, pipes) = start.split_at(start.len().min(model.cold_start.len()));
     let model = Arc::new(Model { cold_start: volumes.to_vec(), ..model.clone() });
     if model.pipes.is_some() {

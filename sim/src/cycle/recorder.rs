@@ -5,53 +5,56 @@ use super::watch::Step;
 use crate::model::{EventKind, Model};
 use crate::network::Signals;
 use crate::ode::Stepper;
-use crate::result::Trace;
-use crate::units::{BAR, CM3, DEG, MG, MM, MM2, TURN};
+use crate::result::{
+    GroupTrace, OpeningTrace, PipeTrace, ReedTrace, Trace, TraceEvent, VolumeTrace,
+};
+use crate::units::{DEG, TURN};
 
 /// Spacing of a trace [rad]; events are added.
 pub const TRACE_STEP: f64 = 0.25 * DEG;
+/// Rows nearer to each other are one [deg].
+const SAME: f64 = 1e-6;
 
 /// Records one cycle after another and keeps the last.
 pub struct Tracer {
     trace: Trace,
-    groups: Vec<String>,
-    /// Names of the stages of petals, and lifts at their stops [m].
-    stages: Vec<(String, f64)>,
+    /// Nothing but the names of groups and stages.
+    empty: Trace,
+    /// Lifts of petals at their stops [m].
+    stops: Vec<f64>,
     start: f64,
     angular_speed: f64,
     next: f64,
 }
 
-/// Grams per second in one kilogram per second.
-const G_PER_S: f64 = 1e3;
-
 impl Tracer {
     /// For a model.
     #[must_use]
     pub fn new(model: &Model) -> Self {
-        let mut tracer = Self {
-            trace: Trace::default(),
-            groups: model.reference.group_names.clone(),
-            stages: model
-                .reference
-                .stages
-                .iter()
-                .zip(&model.case.numbers.petals)
-                .map(|(stage, petal)| (stage.name.clone(), petal.stop))
+        let groups = model.reference.group_names.iter().cloned();
+        let stages = model.reference.stages.iter().zip(&model.case.numbers.petals);
+        let empty = Trace {
+            groups: groups.map(|name| GroupTrace { name, ..GroupTrace::default() }).collect(),
+            reed: stages
+                .clone()
+                .map(|(stage, _)| ReedTrace { name: stage.name.clone(), ..ReedTrace::default() })
                 .collect(),
+            events: events(model),
+            ..Trace::default()
+        };
+        Self {
+            trace: empty.clone(),
+            empty,
+            stops: stages.map(|(_, petal)| petal.stop).collect(),
             start: model.timing.exhaust_opens,
             angular_speed: model.reference.angular_speed,
             next: model.timing.exhaust_opens,
-        };
-        tracer.trace.names = tracer.names();
-        tracer.trace.events = events(model);
-        tracer.restart();
-        tracer
+        }
     }
 
     /// Begins a new cycle.
     pub(super) fn restart(&mut self) {
-        self.trace.columns = vec![Vec::new(); self.trace.names.len()];
+        self.trace = self.empty.clone();
         self.next = self.start;
     }
 
@@ -74,23 +77,24 @@ impl Tracer {
             sample(self.next.min(to), run, self);
             self.next += TRACE_STEP;
         }
-        let event = run.next_angle();
-        let last = self.trace.columns[0].last().copied().unwrap_or(f64::NEG_INFINITY);
-        if to >= event && to / DEG - last > 1e-6 {
+        if to >= run.next_angle() && self.is_beyond_last(to) {
             sample(to, run, self);
         }
     }
 
     /// Records an angle at which everything is known.
     pub(super) fn at(&mut self, angle: f64, signals: &Signals<f64>, masses: [f64; 2]) {
-        let last = self.trace.columns[0].last().copied().unwrap_or(f64::NEG_INFINITY);
-        if angle / DEG - last > 1e-6 {
+        if self.is_beyond_last(angle) {
             self.push(angle, signals, masses);
         }
     }
 
+    fn is_beyond_last(&self, angle: f64) -> bool {
+        self.trace.angle.last().is_none_or(|last| angle / DEG - last / DEG > SAME)
+    }
+
     /// Takes over the gas in the pipes.
-    pub(super) fn set_pipes(&mut self, pipes: Vec<crate::result::PipeTrace>, start: Vec<f64>) {
+    pub(super) fn set_pipes(&mut self, pipes: Vec<PipeTrace>, start: Vec<f64>) {
         self.trace.pipes = pipes;
         self.trace.start = start;
     }
@@ -106,131 +110,102 @@ impl Tracer {
     /// First turn of the transfer flow and fall below crankcase pressure, by linear interpolation in
     /// the trace.
     fn find_events(&mut self) {
-        let Some(opens) = self.trace.event("transfer opens") else {
-            return;
-        };
-        let Some(closes) = self.trace.event("transfer closes") else {
-            return;
-        };
-        let crossing = |values: &dyn Fn(usize) -> f64| {
-            let angles = self.trace.column("angle_deg")?;
-            (1..angles.len()).find_map(|i| {
-                let (a, b) = (values(i - 1), values(i));
-                let inside = angles[i] > opens && angles[i] < closes;
+        let trace = &self.trace;
+        let (opens, closes) =
+            (trace.event(TraceEvent::TransferOpens), trace.event(TraceEvent::TransferCloses));
+        let Some((opens, closes)) = opens.zip(closes) else { return };
+        let crossing = |value: &dyn Fn(usize) -> f64| {
+            let angle = &trace.angle;
+            (1..angle.len()).find_map(|i| {
+                let (a, b) = (value(i - 1), value(i));
+                let inside = angle[i] > opens && angle[i] < closes;
                 let turns = inside && a < 0.0 && b >= 0.0;
-                turns.then(|| angles[i - 1] + (angles[i] - angles[i - 1]) * a / (a - b))
+                turns.then(|| angle[i - 1] + (angle[i] - angle[i - 1]) * a / (a - b))
             })
         };
-        let flow = self.trace.column("transfer_mass_flow_g_per_s").map(<[f64]>::to_vec);
-        let cylinder = self.trace.column("cylinder_pressure_bar").map(<[f64]>::to_vec);
-        let case = self.trace.column("crankcase_pressure_bar").map(<[f64]>::to_vec);
-        let turn = flow.and_then(|f| crossing(&|i| f[i]));
-        let fall = cylinder.zip(case).and_then(|(p, c)| crossing(&|i| c[i] - p[i]));
-        let found = [("flow turns forward", turn), ("cylinder falls below crankcase", fall)];
-        for (name, angle) in found {
-            self.trace.events.extend(angle.map(|a| (name.to_owned(), a)));
-        }
-    }
-
-    fn names(&self) -> Vec<String> {
-        let mut names: Vec<String> = PLAIN.iter().map(|(name, _)| (*name).to_owned()).collect();
-        names.insert(0, "angle_deg".to_owned());
-        names.insert(1, "time_ms".to_owned());
-        names.push("cylinder_mass_mg".to_owned());
-        names.push("crankcase_mass_mg".to_owned());
-        for group in &self.groups {
-            for quantity in
-                ["area_mm2", "mass_flow_g_per_s", "slug_volume_ratio", "slug_temperature_k"]
-            {
-                names.push(format!("transfer_{group}_{quantity}"));
-            }
-        }
-        for (stage, _) in &self.stages {
-            names.extend(["lift_mm", "velocity_m_per_s"].map(|q| format!("reed_{stage}_{q}")));
-        }
-        names
+        let turn = crossing(&|i| trace.transfer.mass_flow[i]);
+        let fall = crossing(&|i| trace.crankcase.pressure[i] - trace.cylinder.pressure[i]);
+        let found =
+            [(TraceEvent::FlowTurnsForward, turn), (TraceEvent::CylinderFallsBelowCrankcase, fall)];
+        let found = found.into_iter().filter_map(|(event, angle)| Some((event, angle?)));
+        self.trace.events.extend(found);
     }
 
     fn push(&mut self, angle: f64, s: &Signals<f64>, [cylinder, case]: [f64; 2]) {
-        let mut row = vec![angle / DEG, (angle - self.start) / self.angular_speed * 1e3];
-        row.extend(PLAIN.iter().map(|(_, value)| value(s)));
-        row.extend([cylinder / MG, case / MG]);
-        for g in 0..self.groups.len() {
-            row.extend([
-                s.transfer_areas[g] / MM2,
-                s.transfer_flows[g] * G_PER_S,
-                s.slug_fills[g],
-                s.slug_temperatures[g],
-            ]);
+        let t = &mut self.trace;
+        t.angle.push(angle);
+        t.time.push((angle - self.start) / self.angular_speed);
+        t.piston_drop.push(s.drop);
+        push_volumes(t, s, [cylinder, case]);
+        push_openings(t, s);
+        t.exhaust_pressure.push(s.exhaust_pressure);
+        t.exhaust_enthalpy_flow.push(s.exhaust_enthalpy_flow);
+        t.outlet_mass_flow.push(s.outlet_flow);
+        t.blow_by_mass_flow.push(s.blow_by_flow);
+        t.crankcase_leak_mass_flow.push(s.leak_flow);
+        t.burn_rate.push(s.burning);
+        for (g, group) in t.groups.iter_mut().enumerate() {
+            group.area.push(s.transfer_areas[g]);
+            group.mass_flow.push(s.transfer_flows[g]);
+            group.slug_volume_ratio.push(s.slug_fills[g]);
+            group.slug_temperature.push(s.slug_temperatures[g]);
         }
-        let petals = self.stages.iter().zip(s.petal_lifts.iter().zip(&s.petal_velocities));
-        // what a petal gives on its seat and stop is no lift
-        row.extend(
-            petals
-                .flat_map(|((_, stop), (lift, velocity))| [lift.clamp(0.0, *stop) / MM, *velocity]),
-        );
-        for (column, value) in self.trace.columns.iter_mut().zip(row) {
-            column.push(value);
+        for (i, (stage, stop)) in t.reed.iter_mut().zip(&self.stops).enumerate() {
+            // what a petal gives on its seat and stop is no lift
+            stage.lift.push(s.petal_lifts[i].clamp(0.0, *stop));
+            stage.velocity.push(s.petal_velocities[i]);
         }
     }
 }
 
-type Read = fn(&Signals<f64>) -> f64;
+fn push_volumes(t: &mut Trace, s: &Signals<f64>, [cylinder, case]: [f64; 2]) {
+    let push = |to: &mut VolumeTrace, values: [f64; 6]| {
+        let [volume, pressure, temperature, burned_fraction, mass, wall_heat] = values;
+        to.volume.push(volume);
+        to.pressure.push(pressure);
+        to.temperature.push(temperature);
+        to.burned_fraction.push(burned_fraction);
+        to.mass.push(mass);
+        to.wall_heat.push(wall_heat);
+    };
+    let (p, temperature, b) = (s.cylinder_pressure, s.cylinder_temperature, s.cylinder_burned);
+    push(&mut t.cylinder, [s.volume, p, temperature, b, cylinder, s.wall_heat]);
+    let (p, temperature, b) = (s.case_pressure, s.case_temperature, s.case_burned);
+    push(&mut t.crankcase, [s.case_volume, p, temperature, b, case, s.case_heat]);
+    t.crankcase_rest_temperature.push(s.rest_temperature);
+}
 
-/// Columns that do not depend on the number of groups.
-const PLAIN: &[(&str, Read)] = &[
-    ("piston_drop_mm", |s| s.drop / MM),
-    ("cylinder_volume_cm3", |s| s.volume / CM3),
-    ("crankcase_volume_cm3", |s| s.case_volume / CM3),
-    ("cylinder_pressure_bar", |s| s.cylinder_pressure / BAR),
-    ("crankcase_pressure_bar", |s| s.case_pressure / BAR),
-    ("exhaust_pressure_bar", |s| s.exhaust_pressure / BAR),
-    ("cylinder_temperature_k", |s| s.cylinder_temperature),
-    ("crankcase_temperature_k", |s| s.case_temperature),
-    ("crankcase_rest_temperature_k", |s| s.rest_temperature),
-    ("cylinder_burned_fraction", |s| s.cylinder_burned),
-    ("crankcase_burned_fraction", |s| s.case_burned),
-    ("exhaust_area_mm2", |s| s.exhaust_area / MM2),
-    ("exhaust_mass_flow_g_per_s", |s| s.exhaust_flow * G_PER_S),
-    ("exhaust_burned_mass_flow_g_per_s", |s| s.exhaust_burned_flow * G_PER_S),
-    ("exhaust_enthalpy_flow_w", |s| s.exhaust_enthalpy_flow),
-    ("transfer_area_mm2", |s| s.transfer_areas.iter().sum::<f64>() / MM2),
-    ("transfer_mass_flow_g_per_s", |s| s.transfer_flows.iter().sum::<f64>() * G_PER_S),
-    ("transfer_burned_mass_flow_g_per_s", |s| {
-        s.transfer_burned_flows.iter().sum::<f64>() * G_PER_S
-    }),
-    ("intake_area_mm2", |s| s.intake_area / MM2),
-    ("intake_mass_flow_g_per_s", |s| s.intake_flow * G_PER_S),
-    ("intake_burned_mass_flow_g_per_s", |s| s.intake_burned_flow * G_PER_S),
-    ("blow_by_mass_flow_g_per_s", |s| s.blow_by_flow * G_PER_S),
-    ("crankcase_leak_mass_flow_g_per_s", |s| s.leak_flow * G_PER_S),
-    ("outlet_mass_flow_g_per_s", |s| s.outlet_flow * G_PER_S),
-    ("burn_rate_g_per_s", |s| s.burning * G_PER_S),
-    ("wall_heat_w", |s| s.wall_heat),
-    ("crankcase_heat_w", |s| s.case_heat),
-];
+fn push_openings(t: &mut Trace, s: &Signals<f64>) {
+    let push = |to: &mut OpeningTrace, area: f64, flow: f64, burned: f64| {
+        to.area.push(area);
+        to.mass_flow.push(flow);
+        to.burned_mass_flow.push(burned);
+    };
+    push(&mut t.exhaust, s.exhaust_area, s.exhaust_flow, s.exhaust_burned_flow);
+    let (areas, flows) = (s.transfer_areas.iter().sum(), s.transfer_flows.iter().sum());
+    push(&mut t.transfer, areas, flows, s.transfer_burned_flows.iter().sum());
+    push(&mut t.intake, s.intake_area, s.intake_flow, s.intake_burned_flow);
+}
 
-/// Named events of the cycle [deg after top dead centre of the traced cycle].
-fn events(model: &Model) -> Vec<(String, f64)> {
-    let start = model.timing.exhaust_opens;
-    let bottom = model.case.numbers.crank.bottom_angle();
+/// Events of the cycle that its timing gives [rad after top dead centre of the traced cycle].
+fn events(model: &Model) -> Vec<(TraceEvent, f64)> {
     let mut events = vec![
-        ("exhaust opens".to_owned(), start / DEG),
-        ("bottom dead centre".to_owned(), bottom / DEG),
-        ("top dead centre".to_owned(), TURN / DEG),
+        (TraceEvent::ExhaustOpens, model.timing.exhaust_opens),
+        (TraceEvent::BottomDeadCentre, model.case.numbers.crank.bottom_angle()),
+        (TraceEvent::TopDeadCentre, TURN),
     ];
-    for event in &model.events {
-        let name = match event.kind {
-            EventKind::TransferOpens => "transfer opens",
-            EventKind::TransferCloses => "transfer closes",
-            EventKind::ExhaustCloses => "exhaust closes",
-            EventKind::IntakeOpens => "inlet opens",
-            EventKind::IntakeCloses => "inlet closes",
-            EventKind::BurnStarts => "burn starts",
-            EventKind::BurnEnds => "burn ends",
-            _ => continue,
+    events.extend(model.events.iter().filter_map(|event| {
+        let kind = match event.kind {
+            EventKind::TransferOpens => TraceEvent::TransferOpens,
+            EventKind::TransferCloses => TraceEvent::TransferCloses,
+            EventKind::ExhaustCloses => TraceEvent::ExhaustCloses,
+            EventKind::IntakeOpens => TraceEvent::InletOpens,
+            EventKind::IntakeCloses => TraceEvent::InletCloses,
+            EventKind::BurnStarts => TraceEvent::BurnStarts,
+            EventKind::BurnEnds => TraceEvent::BurnEnds,
+            _ => return None,
         };
-        events.push((name.to_owned(), event.angle / DEG));
-    }
+        Some((kind, event.angle))
+    }));
     events
 }

@@ -20,6 +20,9 @@ pub(super) struct Trapped {
     pub(super) burned: f64,
     pub(super) old: f64,
     pub(super) pressure: f64,
+    pub(super) temperature: f64,
+    /// By how much the pressure rose when the zones mixed, over itself.
+    pub(super) rise: f64,
 }
 
 /// Shares of the crankcase at transfer opening: burned, and of it hot and late.

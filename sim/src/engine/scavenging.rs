@@ -11,7 +11,7 @@
 //!   origin is preceded by perfect displacement, one that starts below by the line from the origin that
 //!   touches it.
 
-use crate::lane::Lane;
+use crate::lane::{Lane, exp};
 use crate::portable;
 use crate::spec::ScavengingLaw;
 
@@ -77,18 +77,7 @@ impl ExitCurve {
             ScavengingLaw::TwoPart { displaced, .. } => {
                 Ok(Some(Self::sampled(|x| x * step(x, *displaced))))
             }
-            ScavengingLaw::Curve { k0, k1, k2 } => {
-                let curve = |s: f64| {
-                    let e = portable::exp(k0 + s * (k1 + s * k2));
-                    (1.0 - e, -(k1 + 2.0 * k2 * s) * e)
-                };
-                // where the quadratic in the exponent turns, the fit ends
-                let end = if *k2 > 0.0 { -k1 / (2.0 * k2) } else { LARGEST_RATIO };
-                if curve(end).0 < NEARLY_ALL {
-                    return Err(CurveFault::Falls { ratio: end });
-                }
-                Self::measured(&joined_to_origin(&curve, end.min(LARGEST_RATIO))?)
-            }
+            ScavengingLaw::Curve { k0, k1, k2 } => Self::measured(&curve_samples((*k0, *k1, *k2))?),
             ScavengingLaw::Table { ratio, efficiency } => {
                 Self::measured(&table_samples(ratio, efficiency)?)
             }
@@ -101,35 +90,10 @@ impl ExitCurve {
         Self { pieces: monotone_pieces(&nodes) }
     }
 
-    /// From samples (S, η, η′) in order of S.
-    fn measured(samples: &[(f64, f64, f64)]) -> Result<Option<Self>, CurveFault> {
-        for pair in samples.windows(2) {
-            if pair[1].1 <= pair[0].1 {
-                return Err(CurveFault::Falls { ratio: pair[0].0 });
-            }
-        }
-        for &(ratio, _, slope) in samples {
-            if slope > 1.0 + 1e-6 {
-                return Err(CurveFault::TooSteep { ratio, slope });
-            }
-            if slope < -1e-9 {
-                return Err(CurveFault::Falls { ratio });
-            }
-        }
-        let exit_share = |x: f64| {
-            let above = samples.partition_point(|s| s.1 < x);
-            if above == 0 {
-                return 1.0 - samples[0].2;
-            }
-            let Some(&(_, e1, d1)) = samples.get(above) else {
-                // beyond the measured range: toward pure fresh gas
-                let (_, e, d) = samples[samples.len() - 1];
-                let share = (x - e) / (1.0 - e);
-                return (1.0 - d) + share * d;
-            };
-            let (_, e0, d0) = samples[above - 1];
-            1.0 - (d0 + (x - e0) / (e1 - e0) * (d1 - d0))
-        };
+    /// From samples of a curve.
+    fn measured(samples: &[Sample]) -> Result<Option<Self>, CurveFault> {
+        possible(samples)?;
+        let exit_share = |x: f64| exit_share(samples, x);
         // no fresh gas leaves a cylinder that holds none, whatever the curve says of its first share
         let jump = exit_share(0.0);
         let rising = |x: f64| exit_share(x) - jump * (1.0 - step(x, JUMP_WIDTH / 2.0));
@@ -141,6 +105,132 @@ impl ExitCurve {
     pub fn at<'a, L: Lane>(curve: impl Fn(usize) -> &'a Self, x: L) -> L {
         let place = x.at_least(L::zero()).at_most(L::one()).scale(INTERVALS as f64);
         let index = |i: usize| (place.lane(i) as usize).min(INTERVALS - 1);
+        let z = place - L::from_fn(|i| index(i) as f64);
+        let [c0, c1, c2, c3] = L::columns(|i| &curve(i).pieces[index(i)]);
+        c0 + z * (c1 + z * (c2 + z * c3))
+    }
+}
+
+/// A curve at one scavenge ratio: S, η, η′.
+type Sample = (f64, f64, f64);
+
+/// Samples of a fitted curve, in order of S.
+fn curve_samples((k0, k1, k2): (f64, f64, f64)) -> Result<Vec<Sample>, CurveFault> {
+    let curve = |s: f64| {
+        let e = portable::exp(k0 + s * (k1 + s * k2));
+        (1.0 - e, -(k1 + 2.0 * k2 * s) * e)
+    };
+    // where the quadratic in the exponent turns, the fit ends
+    let end = if k2 > 0.0 { -k1 / (2.0 * k2) } else { LARGEST_RATIO };
+    if curve(end).0 < NEARLY_ALL {
+        return Err(CurveFault::Falls { ratio: end });
+    }
+    joined_to_origin(&curve, end.min(LARGEST_RATIO))
+}
+
+/// Refuses a curve that falls or rises faster than perfect displacement.
+fn possible(samples: &[Sample]) -> Result<(), CurveFault> {
+    for pair in samples.windows(2) {
+        if pair[1].1 <= pair[0].1 {
+            return Err(CurveFault::Falls { ratio: pair[0].0 });
+        }
+    }
+    for &(ratio, _, slope) in samples {
+        if slope > 1.0 + 1e-6 {
+            return Err(CurveFault::TooSteep { ratio, slope });
+        }
+        if slope < -1e-9 {
+            return Err(CurveFault::Falls { ratio });
+        }
+    }
+    Ok(())
+}
+
+/// 1 − η′ where η is `x`.
+fn exit_share(samples: &[Sample], x: f64) -> f64 {
+    let above = samples.partition_point(|s| s.1 < x);
+    if above == 0 {
+        return 1.0 - samples[0].2;
+    }
+    let Some(&(_, e1, d1)) = samples.get(above) else {
+        // beyond the measured range: toward pure fresh gas
+        let (_, e, d) = samples[samples.len() - 1];
+        let share = (x - e) / (1.0 - e);
+        return (1.0 - d) + share * d;
+    };
+    let (_, e0, d0) = samples[above - 1];
+    1.0 - (d0 + (x - e0) / (e1 - e0) * (d1 - d0))
+}
+
+/// How a law reads for a cylinder with two zones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LeavingForm {
+    /// The new zone leaves as its share of the volume.
+    Mixing,
+    /// It leaves last: [`displaced`].
+    Displacement,
+    /// By a table.
+    Table,
+}
+
+/// Intervals of that table.
+const LEAVING_INTERVALS: usize = 1024;
+/// Half the width over which two-part scavenging passes from displacement to mixing.
+const PASSAGE: f64 = 0.02;
+/// Share of the volume over which perfect displacement comes to its end.
+const LAST_SHARE: f64 = 1e-4;
+
+/// Leaving volume share of the new zone under perfect displacement where it fills the share `x`.
+#[inline(always)]
+pub fn displaced<L: Lane>(x: L) -> L {
+    exp((x - L::one()).scale(1.0 / LAST_SHARE))
+}
+
+/// φ = 1 − η′(η⁻¹(χ)) over χ on [0, 1]: the measured curve as it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LeavingCurve {
+    pieces: Vec<[f64; 4]>,
+}
+
+impl LeavingCurve {
+    /// A law's form, and its table where it has one.
+    ///
+    /// # Errors
+    /// As [`ExitCurve::of`].
+    pub fn of(law: &ScavengingLaw) -> Result<(LeavingForm, Option<Self>), CurveFault> {
+        let samples = match law {
+            ScavengingLaw::PerfectMixing => return Ok((LeavingForm::Mixing, None)),
+            ScavengingLaw::PerfectDisplacement => return Ok((LeavingForm::Displacement, None)),
+            ScavengingLaw::TwoPart { displaced, .. } if *displaced <= 0.0 => {
+                return Ok((LeavingForm::Mixing, None));
+            }
+            ScavengingLaw::TwoPart { displaced, .. } => {
+                let share = |x: f64| {
+                    let u = ((x - displaced + PASSAGE) / (2.0 * PASSAGE)).clamp(0.0, 1.0);
+                    let s = u * u * (3.0 - 2.0 * u);
+                    if x >= 1.0 { 1.0 } else { s * x / (1.0 - x + s * x) }
+                };
+                return Ok((LeavingForm::Table, Some(Self::sampled(share))));
+            }
+            ScavengingLaw::Curve { k0, k1, k2 } => curve_samples((*k0, *k1, *k2))?,
+            ScavengingLaw::Table { ratio, efficiency } => table_samples(ratio, efficiency)?,
+        };
+        possible(&samples)?;
+        let share = |x: f64| exit_share(&samples, x).clamp(0.0, 1.0);
+        Ok((LeavingForm::Table, Some(Self::sampled(share))))
+    }
+
+    fn sampled(share: impl Fn(f64) -> f64) -> Self {
+        let width = 1.0 / LEAVING_INTERVALS as f64;
+        let nodes: Vec<f64> = (0..=LEAVING_INTERVALS).map(|i| share(i as f64 * width)).collect();
+        Self { pieces: monotone_pieces(&nodes) }
+    }
+
+    /// φ at χ = `x`; `curve` gives the table of a lane.
+    #[inline(always)]
+    pub fn at<'a, L: Lane>(curve: impl Fn(usize) -> &'a Self, x: L) -> L {
+        let place = x.at_least(L::zero()).at_most(L::one()).scale(LEAVING_INTERVALS as f64);
+        let index = |i: usize| (place.lane(i) as usize).min(LEAVING_INTERVALS - 1);
         let z = place - L::from_fn(|i| index(i) as f64);
         let [c0, c1, c2, c3] = L::columns(|i| &curve(i).pieces[index(i)]);
         c0 + z * (c1 + z * (c2 + z * c3))
@@ -183,7 +273,7 @@ fn monotone_pieces(nodes: &[f64]) -> Vec<[f64; 4]> {
 fn joined_to_origin(
     curve: &impl Fn(f64) -> (f64, f64),
     end: f64,
-) -> Result<Vec<(f64, f64, f64)>, CurveFault> {
+) -> Result<Vec<Sample>, CurveFault> {
     const COUNT: usize = 2000;
     let start = curve(0.0).0;
     let at = |i: usize| end * i as f64 / COUNT as f64;
@@ -211,7 +301,7 @@ fn joined_to_origin(
 }
 
 /// Samples of a measured table through a monotone cubic.
-fn table_samples(ratio: &[f64], efficiency: &[f64]) -> Result<Vec<(f64, f64, f64)>, CurveFault> {
+fn table_samples(ratio: &[f64], efficiency: &[f64]) -> Result<Vec<Sample>, CurveFault> {
     let n = ratio.len();
     let rising = |v: &[f64]| v.windows(2).all(|w| w[1] > w[0]);
     let from_origin = n >= 3 && ratio[0] == 0.0 && efficiency[0] == 0.0;

@@ -1,11 +1,11 @@
-//! An engine file as written: every key with its value, its place and its tolerance.
+//! A file as written: every key with its value, its place and its tolerance.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::engine::keys::{Key, Section, section_at};
-use super::fault::{Fault, FaultKind, position};
+use super::fault::{Fault, FaultKind, Lines, quoted};
+use super::keys::{Form, Key, Section};
 
 /// A value as written, numbers in the key's unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,11 +18,18 @@ pub enum Value {
     Rows(Vec<Vec<f64>>),
     /// Values over speed: speeds, then values.
     OverSpeed(Vec<f64>, Vec<f64>),
+    /// Least and most, either of which may be left out.
+    Range(Option<f64>, Option<f64>),
     /// Words.
     Text(String),
+    /// A list of words, each with its bytes.
+    Words(Vec<Words>),
     /// True or false.
     Flag(bool),
 }
+
+/// Words of a list, with their bytes.
+pub type Words = (String, Range<usize>);
 
 /// A key that the file gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,6 +63,8 @@ pub(super) struct Table {
     pub(super) section: &'static Section,
     /// One for each key of the section.
     slots: Vec<Slot>,
+    /// Keys of other names, where the section has such, in order of the file.
+    free: Vec<(String, Entry)>,
 }
 
 impl Table {
@@ -63,11 +72,19 @@ impl Table {
         let index = self.section.keys.iter().position(|k| k.name == name)?;
         Some((&self.section.keys[index], &self.slots[index]))
     }
+
+    /// Keys of any name, in order of the file.
+    pub(super) fn free(&self) -> &[(String, Entry)] {
+        &self.free
+    }
 }
 
 /// The whole file. A copy shares every table that is not changed.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Document {
+    /// What kind of file it is.
+    form: &'static Form,
+    lines: Arc<Lines>,
     /// The text, without a byte order mark.
     pub text: Arc<str>,
     /// Half-widths given with numbers, by path of the number, in the key's unit.
@@ -110,27 +127,44 @@ pub(super) fn numbered(array: &str, index: usize) -> String {
     [array, "[", &digits, "]"].concat()
 }
 
-/// The key at a path, with its table.
-#[must_use]
-pub fn key_at(path: &str) -> Option<(&'static Section, &'static Key)> {
-    let general = general(path);
-    let (section, name) = general.rsplit_once('.').unwrap_or(("", &general));
-    let section = section_at(section)?;
-    Some((section, section.key(name)?))
-}
-
 /// Table and name of a path.
 fn split(path: &str) -> (&str, &str) {
     path.rsplit_once('.').unwrap_or(("", path))
 }
 
 impl Document {
+    /// A file of which nothing has been read yet.
+    pub(super) fn new(text: &str, form: &'static Form) -> Self {
+        Self {
+            form,
+            lines: Arc::new(Lines::of(text)),
+            text: text.into(),
+            tolerances: Arc::default(),
+            tables: BTreeMap::new(),
+        }
+    }
+
+    /// What kind of file it is.
+    #[must_use]
+    pub fn form(&self) -> &'static Form {
+        self.form
+    }
+
     /// What the file gives for a key.
     #[must_use]
     pub fn entry(&self, path: &str) -> Option<&Entry> {
         match self.slot(path)? {
             Slot::Given(entry) => Some(entry),
             Slot::Absent | Slot::Faulty => None,
+        }
+    }
+
+    /// Words that the file gives for a key.
+    #[must_use]
+    pub fn text_at(&self, path: &str) -> Option<&str> {
+        match &self.entry(path)?.value {
+            Value::Text(text) => Some(text),
+            _ => None,
         }
     }
 
@@ -188,9 +222,10 @@ impl Document {
     }
 
     pub(super) fn add_table(&mut self, path: &str, span: Range<usize>) {
-        if let Some(section) = section_at(&general(path)) {
+        if let Some(section) = self.form.section(&general(path)) {
             let slots = vec![Slot::Absent; section.keys.len()];
-            self.tables.insert(path.into(), Arc::new(Table { span, section, slots }));
+            let table = Table { span, section, slots, free: Vec::new() };
+            self.tables.insert(path.into(), Arc::new(table));
         }
     }
 
@@ -204,6 +239,13 @@ impl Document {
             && let Some(index) = table.section.keys.iter().position(|k| k.name == name)
         {
             Arc::make_mut(table).slots[index] = slot;
+        }
+    }
+
+    /// Adds a key of any name to a table that may have such.
+    pub(super) fn put_free(&mut self, table: &str, name: &str, entry: Entry) {
+        if let Some(table) = self.tables.get_mut(table) {
+            Arc::make_mut(table).free.push((name.to_owned(), entry));
         }
     }
 
@@ -222,13 +264,13 @@ impl Document {
             Some(entry) => (entry.span.clone(), self.snippet(&entry.span)),
             None => (self.header(path), String::new()),
         };
-        let (line, column) = position(&self.text, span.start);
+        let (line, column) = self.position(span.start);
         Fault { kind, span, line, column, key: path.to_owned(), found, remedy: remedy.into() }
     }
 
     /// A fault at given bytes.
     #[must_use]
-    pub(super) fn fault_at(
+    pub fn fault_at(
         &self,
         kind: FaultKind,
         span: Range<usize>,
@@ -236,19 +278,23 @@ impl Document {
         remedy: impl Into<String>,
     ) -> Fault {
         let found = self.snippet(&span);
-        let (line, column) = position(&self.text, span.start);
+        let (line, column) = self.position(span.start);
         Fault { kind, span, line, column, key: key.to_owned(), found, remedy: remedy.into() }
+    }
+
+    /// Line and column of a byte, both from 1.
+    pub(super) fn position(&self, offset: usize) -> (usize, usize) {
+        self.lines.position(&self.text, offset)
+    }
+
+    /// A line without its end.
+    pub(super) fn line(&self, line: usize) -> &str {
+        self.lines.line(&self.text, line)
     }
 
     /// What stands at some bytes, in one short line.
     pub(super) fn snippet(&self, span: &Range<usize>) -> String {
-        let text = self.text.get(span.clone()).unwrap_or_default();
-        let line: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        if line.chars().count() > 60 {
-            line.chars().take(57).collect::<String>() + "..."
-        } else {
-            line
-        }
+        quoted(self.text.get(span.clone()).unwrap_or_default())
     }
 
     /// Start of the innermost table on the path that the file has.
@@ -284,6 +330,8 @@ impl Document {
             (Arc::from(path.as_ref()), Arc::new(table.as_ref().clone()))
         };
         Self {
+            form: self.form,
+            lines: Arc::new(self.lines.as_ref().clone()),
             text: Arc::from(self.text.as_ref()),
             tolerances: Arc::new(self.tolerances.as_ref().clone()),
             tables: self.tables.iter().map(own).collect(),
@@ -304,6 +352,6 @@ fn shown(value: &Value) -> String {
         Value::Numbers(numbers) => format!("{numbers:?}"),
         Value::Text(text) => format!("{text:?}"),
         Value::Flag(flag) => flag.to_string(),
-        Value::Rows(_) | Value::OverSpeed(..) => String::new(),
+        Value::Rows(_) | Value::OverSpeed(..) | Value::Range(..) | Value::Words(_) => String::new(),
     }
 }

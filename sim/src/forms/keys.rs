@@ -27,6 +27,12 @@ pub enum Unit {
     Megapascal,
     /// Kilograms per cubic metre.
     KilogramPerCubicMetre,
+    /// Milliseconds.
+    Millisecond,
+    /// Metres per second.
+    MetrePerSecond,
+    /// Watts per square metre.
+    WattPerSquareMetre,
     /// A plain number.
     One,
 }
@@ -40,6 +46,18 @@ pub enum Kind {
     Numbers(Unit, f64, f64),
     /// Rows of numbers.
     Rows(f64, f64),
+    /// Pairs of a time in ms that rises and a share between 0 and 1.
+    Schedule,
+    /// `[least, most]`, or a table with either.
+    Range,
+    /// A whole number between two limits.
+    Count(f64, f64),
+    /// A number between two limits, or the empty text until there is one.
+    Reading(f64, f64),
+    /// A list of words.
+    Words,
+    /// A list of some of these words.
+    Choices(&'static [&'static str]),
     /// A number, or a table `{ rpm = [..], value = [..] }`.
     OverSpeed(Unit, f64, f64),
     /// Words.
@@ -69,6 +87,8 @@ impl Kind {
             Self::Number(_, low, high)
             | Self::Numbers(_, low, high)
             | Self::OverSpeed(_, low, high)
+            | Self::Count(low, high)
+            | Self::Reading(low, high)
             | Self::Rows(low, high) => Some((low, high)),
             _ => None,
         }
@@ -155,11 +175,64 @@ pub struct Section {
     pub meaning: &'static str,
     /// Its keys.
     pub keys: &'static [Key],
+    /// What keys of any other name hold, where they may have any.
+    pub free: Option<&'static Key>,
     /// Those that stand for each other.
     pub either: &'static [Either],
+    /// How many there may be where it repeats, and keys of any name.
+    pub most: usize,
+}
+
+/// Most tables of one kind where nothing else is said: more than anybody writes by hand.
+pub const MOST_TABLES: usize = 200;
+/// Most numbers, words or rows of a list.
+pub const MOST_NUMBERS: usize = 10_000;
+
+/// A kind of file: its tables in the order in which a workshop fills them in.
+#[derive(Debug, PartialEq)]
+pub struct Form {
+    /// What such a file is called: `engine file`.
+    pub name: &'static str,
+    /// Whether its numbers may be given with a tolerance.
+    pub tolerances: bool,
+    /// Its tables.
+    pub sections: &'static [Section],
+}
+
+impl Form {
+    /// The table at a path, indices replaced by `[]`.
+    #[must_use]
+    pub fn section(&self, path: &str) -> Option<&'static Section> {
+        self.sections.iter().find(|s| s.path == path)
+    }
 }
 
 impl Section {
+    /// A table that may be left out and then is as if it stood there empty.
+    pub(super) const fn of(
+        path: &'static str,
+        meaning: &'static str,
+        keys: &'static [Key],
+    ) -> Self {
+        let presence = Presence::Defaults;
+        Self { path, presence, meaning, keys, free: None, either: &[], most: MOST_TABLES }
+    }
+    pub(super) const fn required(self) -> Self {
+        Self { presence: Presence::Required, ..self }
+    }
+    pub(super) const fn optional(self) -> Self {
+        Self { presence: Presence::Optional, ..self }
+    }
+    pub(super) const fn either(self, either: &'static [Either]) -> Self {
+        Self { either, ..self }
+    }
+    pub(super) const fn free(self, key: &'static Key) -> Self {
+        Self { free: Some(key), ..self }
+    }
+    pub(super) const fn at_most(self, most: usize) -> Self {
+        Self { most, ..self }
+    }
+
     /// The key called `name`.
     #[must_use]
     pub fn key(&self, name: &str) -> Option<&'static Key> {
@@ -274,4 +347,20 @@ pub(super) const fn choice(
     meaning: &'static str,
 ) -> Key {
     Key::of(name, Kind::Choice(choices), meaning)
+}
+
+pub(super) const fn schedule(name: &'static str, meaning: &'static str) -> Key {
+    Key::of(name, Kind::Schedule, meaning)
+}
+
+pub(super) const fn count(name: &'static str, low: f64, high: f64, meaning: &'static str) -> Key {
+    Key::of(name, Kind::Count(low, high), meaning)
+}
+
+pub(super) const fn words(name: &'static str, meaning: &'static str) -> Key {
+    Key::of(name, Kind::Words, meaning)
+}
+
+pub(super) const fn range(name: &'static str, meaning: &'static str) -> Key {
+    Key::of(name, Kind::Range, meaning)
 }

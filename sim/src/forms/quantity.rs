@@ -1,5 +1,6 @@
 //! Quantities in quotes: "1.57 in", "40 thou", "30.0 ± 0.1 mm".
 
+use super::fault::quoted;
 use super::keys::Unit;
 
 impl Unit {
@@ -19,6 +20,9 @@ impl Unit {
             Self::Gigapascal => "GPa",
             Self::Megapascal => "MPa",
             Self::KilogramPerCubicMetre => "kg/m³",
+            Self::Millisecond => "ms",
+            Self::MetrePerSecond => "m/s",
+            Self::WattPerSquareMetre => "W/m²",
             Self::One => "",
         }
     }
@@ -73,6 +77,9 @@ impl Unit {
                 ("g/cm³", 1e3, 0.0),
                 ("g/cm3", 1e3, 0.0),
             ],
+            Self::Millisecond => &[("ms", 1.0, 0.0), ("s", 1000.0, 0.0), ("µs", 1e-3, 0.0)],
+            Self::MetrePerSecond => &[("m/s", 1.0, 0.0)],
+            Self::WattPerSquareMetre => &[("W/m²", 1.0, 0.0), ("W/m2", 1.0, 0.0)],
             Self::One => &[("", 1.0, 0.0), ("%", 0.01, 0.0)],
         }
     }
@@ -110,7 +117,7 @@ pub(super) fn wanted(unit: Unit) -> String {
 pub(super) fn parse(text: &str, unit: Unit) -> Result<Quantity, String> {
     let text = text.trim();
     if text.contains(',') {
-        return Err(format!("write decimals with a point: {}", text.replace(',', ".")));
+        return Err(format!("write decimals with a point: {}", quoted(&text.replace(',', "."))));
     }
     let split_at = ["±", "+-", "+/-"].iter().find_map(|sign| text.split_once(sign));
     let (main, spread) = split_at.map_or((text, None), |(main, spread)| (main, Some(spread)));
@@ -135,6 +142,7 @@ fn known(symbol: &str, unit: Unit) -> Result<&'static str, String> {
     }
     let accepted = unit.accepted().iter().find(|a| a.0 == symbol);
     accepted.map(|a| a.0).ok_or_else(|| {
+        let symbol = quoted(symbol);
         if unit == Unit::One {
             format!("{symbol:?} does not belong here: this is a plain number")
         } else {

@@ -1,5 +1,7 @@
 //! From text to the file as written, with every fault of form.
 
+use std::borrow::Cow;
+use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -7,28 +9,27 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::document::{Document, Entry, Slot, general, joined};
-use super::engine::keys::{Fallback, Key, Presence, SECTIONS, Section, section_at};
-use super::fault::{Fault, FaultKind, position};
+use super::fault::{Fault, FaultKind, Faults, quoted};
+use super::keys::{Fallback, Form, Key, Presence, Section};
+use super::nearest::or_nearest;
 use super::value;
 
 impl Document {
-    /// Reads a file. Returns what could be read and every fault found.
+    /// Reads a file of a kind. Returns what could be read and every fault found.
     #[must_use]
-    pub fn read(text: &str) -> (Self, Vec<Fault>) {
+    pub fn read(text: &str, form: &'static Form) -> (Self, Faults) {
         let clean = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let mut document = Self::default();
-        document.text = clean.into();
-        let mut reading = Reading { document, faults: Vec::new(), slips: Vec::new() };
+        let mut reading = Reading {
+            document: Self::new(clean, form),
+            faults: Faults::default(),
+            judged: HashSet::new(),
+            slips: HashSet::new(),
+            names: HashSet::new(),
+        };
         let (root, errors) = DeTable::parse_recoverable(clean);
-        for error in errors {
-            reading.syntax(&error);
-            // what follows a fault that spoils more than its line is its echo
-            if reading.slips.len() < reading.faults.len() {
-                break;
-            }
-        }
-        // past a slip within one line the rest can still be judged; past anything else it cannot
-        if reading.slips.len() == reading.faults.len() {
+        // past a slip within one line the rest can still be judged; past anything else it cannot, and what
+        // follows is its echo
+        if errors.iter().all(|error| reading.syntax(error)) {
             reading.table("", root.get_ref(), root.span());
             reading.missing();
         }
@@ -43,55 +44,52 @@ impl Document {
 
 struct Reading {
     document: Document,
-    faults: Vec<Fault>,
-    /// Lines with a slip that spoils only its own line, with the key there.
-    slips: Vec<(usize, String)>,
+    faults: Faults,
+    /// Lines with a fault of syntax.
+    judged: HashSet<usize>,
+    /// Those whose fault spoils only its own line.
+    slips: HashSet<usize>,
+    /// Keys in such lines.
+    names: HashSet<String>,
 }
 
 impl Reading {
     fn fault(&mut self, kind: FaultKind, span: Range<usize>, key: &str, remedy: impl Into<String>) {
-        self.faults.push(self.document.fault_at(kind, span, key, remedy));
+        self.faults.add_with(|| self.document.fault_at(kind, span, key, remedy));
     }
 
-    fn syntax(&mut self, error: &toml::de::Error) {
+    /// Tells a fault of syntax; whether it spoils nothing but its own line.
+    fn syntax(&mut self, error: &toml::de::Error) -> bool {
         let span = error.span().unwrap_or(0..0);
-        let line = position(&self.document.text, span.start).0;
-        if self.faults.iter().any(|f| f.line == line) {
-            return;
+        let line = self.document.position(span.start).0;
+        if !self.judged.insert(line) {
+            return true;
         }
-        let (name, written) = self.split_line(line);
-        if let Some((kind, remedy)) = slip(error.message(), &written) {
-            self.slips.push((line, name.clone()));
-            self.written_fault(kind, span, (name, written), remedy);
-        } else if let Some(start) = self.open_bracket(span.start) {
-            let (line, _) = position(&self.document.text, start);
-            let remedy = "this bracket is not closed";
-            let here = self.split_line(line);
-            self.written_fault(FaultKind::Syntax, start..start + 1, here, remedy);
-        } else {
-            let message = error.message().replace('`', "\"");
-            let remedy = format!("cannot be read as TOML: {message}");
-            self.written_fault(FaultKind::Syntax, span, (name, written), remedy);
+        let (name, written) = split_line(self.document.line(line));
+        if let Some((kind, remedy)) = slip(error.message(), written) {
+            self.slips.insert(line);
+            if !self.names.contains(name) {
+                self.names.insert(name.to_owned());
+            }
+            let fault = || Fault {
+                found: quoted(written),
+                ..self.document.fault_at(kind, span, name, remedy)
+            };
+            self.faults.add_with(fault);
+            return true;
         }
-    }
-
-    fn written_fault(
-        &mut self,
-        kind: FaultKind,
-        span: Range<usize>,
-        (key, found): (String, String),
-        remedy: impl Into<String>,
-    ) {
-        let fault = self.document.fault_at(kind, span, &key, remedy);
-        self.faults.push(Fault { found, ..fault });
-    }
-
-    /// What stands left and right of the equals sign of a line, a comment left off.
-    fn split_line(&self, line: usize) -> (String, String) {
-        let content = self.document.text.lines().nth(line - 1).unwrap_or_default();
-        let (name, written) = content.split_once('=').unwrap_or((content, ""));
-        let written = written.split_once('#').map_or(written, |(before, _)| before);
-        (name.trim().to_owned(), written.trim().to_owned())
+        let (span, remedy) = match self.open_bracket(span.start) {
+            Some(start) => (start..start + 1, "this bracket is not closed".to_owned()),
+            None => {
+                let message = error.message().replace('`', "\"");
+                (span, format!("cannot be read as TOML: {message}"))
+            }
+        };
+        let line = self.document.position(span.start).0;
+        let (name, written) = split_line(self.document.line(line));
+        let fault = self.document.fault_at(FaultKind::Syntax, span, name, remedy);
+        self.faults.add(Fault { found: quoted(written), ..fault });
+        false
     }
 
     /// Start of the last value before `offset` that opens more brackets than it closes.
@@ -111,33 +109,77 @@ impl Reading {
     }
 
     fn slipped(&self, line: usize) -> bool {
-        self.slips.iter().any(|s| s.0 == line)
+        self.slips.contains(&line)
+    }
+
+    fn section(&self, path: &str) -> Option<&'static Section> {
+        self.document.form().section(path)
     }
 
     fn table(&mut self, path: &str, table: &DeTable, span: Range<usize>) {
         self.document.add_table(path, span);
-        let section = section_at(&general(path));
+        let section = self.section(&general(path));
+        let mut free = 0;
         for (name, value) in table {
             let here = joined(path, name.get_ref());
-            let line = position(&self.document.text, name.span().start).0;
+            let line = self.document.position(name.span().start).0;
+            // a name in quotes may hold what paths are written with
+            let plain = !name.get_ref().contains(['.', '[', ']']);
             if let Some(key) = section.and_then(|s| s.key(name.get_ref())) {
                 if self.slipped(line) {
                     self.document.put(&here, Slot::Faulty);
                 } else {
                     self.key(&here, key, value);
                 }
-            } else if section_at(&general(&here)).is_some() {
+            } else if plain && self.section(&general(&here)).is_some() {
                 self.child(&here, value);
-            } else if section_at(&format!("{}[]", general(&here))).is_some() {
+            } else if plain && self.section(&format!("{}[]", general(&here))).is_some() {
                 self.children(&here, value);
-            } else if !self.slipped(line) {
-                let remedy = unknown(path, name.get_ref(), section);
-                let found = match value.get_ref() {
-                    DeValue::Table(_) => String::new(),
-                    _ => self.document.snippet(&value.span()),
-                };
-                let fault = self.document.fault_at(FaultKind::Unknown, name.span(), &here, remedy);
-                self.faults.push(Fault { found, ..fault });
+            } else if self.slipped(line) {
+            } else if let Some(section) = section.filter(|s| s.free.is_some()) {
+                free += 1;
+                if free <= section.most {
+                    self.free(path, name.get_ref(), section.free, value);
+                } else if free == section.most + 1 {
+                    let remedy = format!("there are more than {} of them", section.most);
+                    self.fault(FaultKind::OutOfRange, name.span(), &here, remedy);
+                }
+            } else {
+                self.unknown(path, name, section, value);
+            }
+        }
+    }
+
+    fn unknown(
+        &mut self,
+        path: &str,
+        name: &Spanned<Cow<str>>,
+        section: Option<&'static Section>,
+        value: &Spanned<DeValue>,
+    ) {
+        let document = &self.document;
+        self.faults.add_with(|| {
+            let found = match value.get_ref() {
+                DeValue::Table(_) => String::new(),
+                _ => document.snippet(&value.span()),
+            };
+            let remedy = unknown(document.form(), path, name.get_ref(), section);
+            let here = joined(path, name.get_ref());
+            Fault { found, ..document.fault_at(FaultKind::Unknown, name.span(), &here, remedy) }
+        });
+    }
+
+    /// A key of any name.
+    fn free(&mut self, path: &str, name: &str, key: Option<&Key>, written: &Spanned<DeValue>) {
+        let Some(key) = key else { return };
+        match value::read(key, written) {
+            Ok((value, _)) => {
+                let entry = Entry { value, span: written.span(), changed: false, stands_in: false };
+                self.document.put_free(path, name, entry);
+            }
+            Err(refusal) => {
+                let span = refusal.span.unwrap_or(written.span());
+                self.fault(refusal.kind, span, &joined(path, name), refusal.remedy);
             }
         }
     }
@@ -163,7 +205,13 @@ impl Reading {
             self.fault(FaultKind::WrongKind, value.span(), path, wanted);
             return;
         };
-        for (index, item) in array.iter().enumerate() {
+        let most = self.section(&format!("{}[]", general(path))).map_or(usize::MAX, |s| s.most);
+        if array.len() > most {
+            let remedy = format!("there are {}, and at most {most} can be read", array.len());
+            let span = array.first().map_or(value.span(), Spanned::span);
+            self.fault(FaultKind::OutOfRange, span, path, remedy);
+        }
+        for (index, item) in array.iter().take(most).enumerate() {
             match item.get_ref() {
                 DeValue::Table(table) => {
                     self.table(&format!("{path}[{index}]"), table, item.span());
@@ -175,6 +223,11 @@ impl Reading {
 
     fn key(&mut self, path: &str, key: &Key, written: &Spanned<DeValue>) {
         match value::read(key, written) {
+            Ok((_, tolerances)) if !tolerances.is_empty() && !self.document.form().tolerances => {
+                let remedy = "write the number without ±: it has no tolerance here";
+                self.fault(FaultKind::WrongKind, written.span(), path, remedy);
+                self.document.put(path, Slot::Faulty);
+            }
             Ok((value, tolerances)) => {
                 for (index, half_width) in tolerances {
                     let number = index.map_or(path.to_owned(), |i| format!("{path}[{i}]"));
@@ -193,7 +246,8 @@ impl Reading {
 
     /// Required tables and keys that are not there.
     fn missing(&mut self) {
-        for section in SECTIONS.iter().filter(|s| s.presence == Presence::Required) {
+        let form = self.document.form();
+        for section in form.sections.iter().filter(|s| s.presence == Presence::Required) {
             for parent in self.parents(section.path) {
                 let array = section.path.ends_with("[]");
                 let here = if array { format!("{parent}[0]") } else { parent.clone() };
@@ -205,9 +259,9 @@ impl Reading {
                     let mut remedy = format!("missing: add {open}{name}{close} ({what})");
                     if section.keys.is_empty() {
                         let names = section.either.iter().flat_map(|e| e.names);
-                        remedy = format!("missing: give {}", one_of(&parent, names));
+                        remedy = format!("missing: give {}", one_of(form, &parent, names));
                     }
-                    self.faults.push(self.document.fault(FaultKind::Missing, &parent, remedy));
+                    self.faults.add(self.document.fault(FaultKind::Missing, &parent, remedy));
                 }
             }
         }
@@ -226,7 +280,7 @@ impl Reading {
                 let how = key.measuring();
                 let space = if how.is_empty() { "" } else { " " };
                 let remedy = format!("missing: {}{space}{how}", key.meaning);
-                self.faults.push(self.document.fault(FaultKind::Missing, &here, remedy));
+                self.faults.add(self.document.fault(FaultKind::Missing, &here, remedy));
             }
         }
     }
@@ -237,15 +291,15 @@ impl Reading {
             let full: Vec<String> = either.names.iter().map(|n| joined(path, n)).collect();
             let given: Vec<&String> =
                 full.iter().filter(|p| self.known(p) || self.document.has(p)).collect();
-            let all = one_of(path, either.names.iter());
+            let all = one_of(self.document.form(), path, either.names.iter());
             let misspelt = either.names.iter().any(|n| self.misspelt(path, n));
             if either.required && given.is_empty() && !misspelt {
                 let remedy = format!("missing: give {all}");
-                self.faults.push(self.document.fault(FaultKind::Missing, path, remedy));
+                self.faults.add(self.document.fault(FaultKind::Missing, path, remedy));
             } else if either.exclusive && given.len() > 1 {
                 let last = given[given.len() - 1].clone();
                 let remedy = format!("give only one of {all}");
-                self.faults.push(self.document.fault(FaultKind::Contradiction, &last, remedy));
+                self.faults.add(self.document.fault(FaultKind::Contradiction, &last, remedy));
             }
         }
     }
@@ -254,7 +308,7 @@ impl Reading {
     fn known(&self, path: &str) -> bool {
         self.document.gives(path)
             || self.document.is_faulty(path)
-            || path.rsplit('.').next().is_some_and(|n| self.slips.iter().any(|s| s.1 == n))
+            || path.rsplit('.').next().is_some_and(|n| self.names.contains(n))
     }
 
     /// Whether an unknown key of this table was meant to be this one: one mistake, one fault.
@@ -278,12 +332,20 @@ impl Reading {
 }
 
 /// Names of one table in words, tables in brackets.
-fn one_of<'a>(path: &str, names: impl Iterator<Item = &'a &'static str>) -> String {
+fn one_of<'a>(form: &Form, path: &str, names: impl Iterator<Item = &'a &'static str>) -> String {
     let word = |name: &&str| {
         let full = joined(path, name);
-        if section_at(&general(&full)).is_some() { format!("[{full}]") } else { (*name).to_owned() }
+        let table = form.section(&general(&full)).is_some();
+        if table { format!("[{full}]") } else { (*name).to_owned() }
     };
     names.map(word).collect::<Vec<_>>().join(" or ")
+}
+
+/// What stands left and right of the equals sign of a line, a comment left off.
+fn split_line(content: &str) -> (&str, &str) {
+    let (name, written) = content.split_once('=').unwrap_or((content, ""));
+    let written = written.split_once('#').map_or(written, |(before, _)| before);
+    (name.trim(), written.trim())
 }
 
 /// A slip that spoils nothing but its own line: its kind and what to write instead.
@@ -294,14 +356,15 @@ fn slip(message: &str, written: &str) -> Option<(FaultKind, String)> {
     let digits = |s: &str| !s.is_empty() && s.chars().all(|c| c.is_ascii_digit());
     let (before, after) = written.split_once(',').unwrap_or((written, ""));
     if digits(before.trim_start_matches(['+', '-'])) && digits(after) {
-        let remedy = format!("write decimals with a point: {before}.{after}");
+        let remedy =
+            format!("write decimals with a point: {}", quoted(&format!("{before}.{after}")));
         return Some((FaultKind::Syntax, remedy));
     }
     let in_list = written.starts_with('[') && written.ends_with(']') && !written.contains('"');
     let unquoted = message.contains("must be quoted") || message.contains("invalid");
     if in_list && unquoted && written.contains(char::is_alphabetic) {
         let inner = written.trim_matches(['[', ']']).replace(", ", "\", \"");
-        let remedy = format!("numbers with a unit go in quotes: [\"{inner}\"]");
+        let remedy = format!("numbers with a unit go in quotes: [\"{}\"]", quoted(&inner));
         return Some((FaultKind::Syntax, remedy));
     }
     if written.contains(['[', '{', '=']) {
@@ -309,13 +372,13 @@ fn slip(message: &str, written: &str) -> Option<(FaultKind, String)> {
     }
     let number = written.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c));
     if number && written.contains(|c: char| c.is_alphabetic() || "\"±'+".contains(c)) {
-        let quoted = written.replace('"', " in");
-        let remedy = format!("a number with its unit goes in quotes: \"{quoted}\"");
+        let inches = written.replace('"', " in");
+        let remedy = format!("a number with its unit goes in quotes: \"{}\"", quoted(&inches));
         return Some((FaultKind::Syntax, remedy));
     }
     let bare = message.contains("must be quoted") || message.contains("invalid boolean");
     if bare && written.starts_with(char::is_alphabetic) {
-        return Some((FaultKind::Syntax, format!("words go in quotes: \"{written}\"")));
+        return Some((FaultKind::Syntax, format!("words go in quotes: \"{}\"", quoted(written))));
     }
     None
 }
@@ -331,32 +394,20 @@ fn header(general_path: &str) -> String {
 }
 
 /// What to say of a key or table that is not known.
-fn unknown(path: &str, name: &str, section: Option<&'static Section>) -> String {
+fn unknown(form: &Form, path: &str, name: &str, section: Option<&'static Section>) -> String {
     let prefix = if path.is_empty() { String::new() } else { format!("{}.", general(path)) };
-    let children = SECTIONS.iter().filter_map(|s| {
+    let children = form.sections.iter().filter_map(|s| {
         let rest = s.path.strip_prefix(&prefix)?;
         let rest = rest.strip_suffix("[]").unwrap_or(rest);
         (!rest.is_empty() && !rest.contains('.') && !rest.contains('[')).then_some(rest)
     });
     let keys = section.into_iter().flat_map(|s| s.keys.iter().map(|k| k.name));
     let all: Vec<&str> = keys.chain(children).collect();
-    let (likeness, known) = nearest(all.iter().map(|k| (strsim::jaro_winkler(k, name), *k)));
+    let likeness = all.iter().map(|k| strsim::jaro_winkler(k, name)).fold(0.0, f64::max);
     let homes: Vec<String> =
-        SECTIONS.iter().filter(|s| s.key(name).is_some()).map(|s| header(s.path)).collect();
+        form.sections.iter().filter(|s| s.key(name).is_some()).map(|s| header(s.path)).collect();
     if likeness < 0.9 && (1..=4).contains(&homes.len()) {
         return format!("does not belong here but in {}", homes.join(" or "));
     }
-    if likeness > 0.75 {
-        return format!("not a known key here; did you mean {}?", known.join(" or "));
-    }
-    format!("not a known key here; known are {}", all.join(", "))
-}
-
-/// Of names with their likeness, the greatest likeness and the names that come near it, at most three.
-pub(super) fn nearest<T: AsRef<str>>(known: impl Iterator<Item = (f64, T)>) -> (f64, Vec<T>) {
-    let mut known: Vec<_> = known.collect();
-    known.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let best = known.first().map_or(0.0, |k| k.0);
-    known.retain(|k| k.0 > best - 0.04);
-    (best, known.into_iter().take(3).map(|k| k.1).collect())
+    or_nearest("not a known key here", name, all.iter())
 }

@@ -1,5 +1,7 @@
 //! Speeds as written on a command line or in a file.
 
+use super::fault::quoted;
+
 /// Speeds from `"from:to:step"` or `"a,b,c"` [1/min].
 ///
 /// # Errors
@@ -8,7 +10,7 @@ pub fn parse_speeds(text: &str) -> Result<Vec<f64>, String> {
     let number =
         |part: &str| {
             part.trim().parse::<f64>().ok().filter(|v| (100.0..=30_000.0).contains(v)).ok_or_else(
-                || format!("{:?} is not a speed between 100 and 30000/min", part.trim()),
+                || format!("{:?} is not a speed between 100 and 30000/min", quoted(part)),
             )
         };
     if !text.contains(':') {
@@ -24,7 +26,7 @@ pub fn parse_speeds(text: &str) -> Result<Vec<f64>, String> {
         .parse()
         .ok()
         .filter(|s: &f64| *s > 0.0)
-        .ok_or_else(|| format!("{:?} is not a step above zero", step.trim()))?;
+        .ok_or_else(|| format!("{:?} is not a step above zero", quoted(step)))?;
     if to < from {
         return Err(format!("the speeds fall: write {to}:{from}:{step}"));
     }

@@ -241,6 +241,8 @@ impl<L: Lane> GasState<L> {
 /// Newton steps of the inversion. The start is within 9 K of the root over 170 to 3800 K (tested), each
 /// step squares the error times about 1.5e-4 per kelvin: two reach rounding.
 const NEWTON_STEPS: u32 = 2;
+/// The same from any temperature of gas in an engine.
+const ENTHALPY_STEPS: u32 = 5;
 /// Largest last step, relative, that counts as converged: its square is below rounding.
 const LAST_STEP: f64 = 1e-6;
 
@@ -308,6 +310,24 @@ impl<L: Lane> Blend<'_, L> {
         let x = above.scale(1e-6);
         let x2 = x * x;
         (x * ((c[0] + x * c[1]) + x2 * ((c[2] + x * c[3]) + x2 * c[4]))).plus(JOINT)
+    }
+
+    /// Temperature within 9 K of that with specific internal energy `u` [J/kg].
+    #[inline(always)]
+    pub fn near_energy(&self, u: L) -> L {
+        let above = self.beyond_joint(u);
+        self.start(above, above.lt(L::zero())).at_least(L::splat(50.0))
+    }
+
+    /// Temperature [K] at which the specific enthalpy is `h` [J/kg], from a temperature `near` it.
+    #[inline(always)]
+    pub fn from_enthalpy(&self, h: L, near: L) -> L {
+        let mut t = near;
+        for _ in 0..ENTHALPY_STEPS {
+            let state = self.state(t);
+            t -= (state.enthalpy - h) / state.heat_capacity;
+        }
+        t
     }
 
     /// State with specific internal energy `u` [J/kg]: Newton to rounding; NaN where it does not

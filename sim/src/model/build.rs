@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::initial::{Volumes, cold_start};
 use super::{Engine, Model, ModelError, Pipes, Reference, StageReference, Timing};
 use crate::crank::Crank;
-use crate::engine::scavenging::ExitCurve;
+use crate::engine::scavenging::{ExitCurve, LeavingCurve, LeavingForm};
 use crate::gas::{Blend, Gas, LATENT_HEAT, Mixture, air_fuel_ratio};
 use crate::geometry::reed;
 use crate::network::layout::{LIFT, Layout, MASS, VELOCITY};
@@ -16,7 +16,7 @@ use crate::network::{
 use crate::portable;
 use crate::spec::{
     Discharge, DischargeTable, EngineSpec, HeatLaw, InertiveDuct, Intake, Reed, ReedStage,
-    ScavengingLaw, TransferGroup, Window,
+    ScavengingLaw, TransferGroup, Window, Zones,
 };
 use crate::units::{CM3, DEG, TURN, angular_speed};
 use crate::window::AreaTable;
@@ -25,6 +25,8 @@ use crate::window::AreaTable;
 pub(super) const EPSILON: f64 = 2e-4;
 /// m_δ over the mass that fills the duct at ambient state.
 const BLEND_SHARE: f64 = 1e-2;
+/// Mass below which a zone of the cylinder passes over into the whole, over that of the swept volume.
+const ZONE_FLOOR: f64 = 1e-6;
 /// m_f over m_δ.
 const FLOOR_SHARE: f64 = 1e-6;
 /// Flow of a gas column below which the tolerance is absolute [kg/s]: about its peak, for what is asked
@@ -71,6 +73,10 @@ impl Engine {
         let gas = Gas::new(&fresh, &burned);
         Ok(Self {
             tables: Arc::new(tables(spec)?),
+            leaving: match spec.model.zones {
+                Zones::One => LeavingForm::Mixing,
+                Zones::Two => LeavingCurve::of(&spec.scavenging)?.0,
+            },
             spec: spec.clone(),
             timing,
             clearance,
@@ -163,8 +169,13 @@ impl Engine {
         }
         let inlet = spec.inlet_tract.is_some_and(|t| t.duct.inertive);
         let petals = spec.intake.reed().map_or(0, |r| r.stages.len());
-        Layout::new(spec.transfers.len(), spec.exhaust.silencer.is_some(), columns, inlet)
-            .with_petals(petals)
+        let layout =
+            Layout::new(spec.transfers.len(), spec.exhaust.silencer.is_some(), columns, inlet)
+                .with_petals(petals);
+        match spec.model.zones {
+            Zones::One => layout,
+            Zones::Two => layout.with_two_zones(),
+        }
     }
 
     fn choices(&self, layout: Layout) -> Choices {
@@ -183,6 +194,7 @@ impl Engine {
             carburettor: spec.carburettor.is_some() && spec.inlet_pipe.is_none(),
             exit: exit_in_series(spec),
             scavenging_table: self.tables.scavenging.is_some(),
+            leaving: self.leaving,
             discharge_tables: table(&spec.exhaust.discharge)
                 || spec.transfers.iter().any(|g| table(&g.discharge))
                 || table(spec.intake.discharge()),
@@ -267,6 +279,12 @@ impl Engine {
             burn_normal: 1.0 / (1.0 - portable::exp(-combustion.completeness)),
             burn_efficiency: combustion.efficiency,
             short_circuit,
+            zone_floor: ZONE_FLOOR
+                * spec.ambient.pressure
+                * bore_area(spec)
+                * crank_of(spec).travel()
+                / (self.fresh.gas_constant * spec.ambient.temperature),
+            zone_exchange: spec.zone_exchange,
             inlet_ease: inlet.0,
             inlet_loss_forward: inlet.1,
             inlet_loss_reverse: inlet.2,
@@ -445,6 +463,7 @@ fn tables(spec: &EngineSpec) -> Result<CaseTables, ModelError> {
         transfers: transfers?,
         intake,
         scavenging: ExitCurve::of(&spec.scavenging)?,
+        leaving: LeavingCurve::of(&spec.scavenging)?.1,
         exhaust_discharge: table_of(&spec.exhaust.discharge),
         transfer_discharge: spec.transfers.iter().map(|g| table_of(&g.discharge)).collect(),
         intake_discharge: table_of(spec.intake.discharge()),
@@ -476,6 +495,11 @@ fn scale(
     let flows = (0..layout.groups).filter_map(|g| layout.column(g)).chain(layout.inlet());
     for at in flows {
         scale[at] = TYPICAL_FLOW;
+    }
+    if layout.two_zones {
+        let (at, mass) = (layout.zones(), cold[Layout::CYLINDER + MASS]);
+        let potential = mass * reference.ambient_temperature;
+        scale[at..at + 4].copy_from_slice(&[mass, mass, potential, potential]);
     }
     for (s, petal) in petals.iter().enumerate() {
         let at = layout.petal(s);

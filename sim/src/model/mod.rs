@@ -25,6 +25,7 @@ pub struct Engine {
     gas: crate::gas::Gas<f64>,
     fresh: crate::gas::Mixture,
     burned: crate::gas::Mixture,
+    leaving: crate::engine::scavenging::LeavingForm,
     pipes: Option<Arc<Pipes>>,
 }
 

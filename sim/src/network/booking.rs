@@ -13,7 +13,8 @@ use super::layout::{
     quadrature as q,
 };
 use super::numbers::GroupNumbers;
-use super::streams::{Stream, TransferStreams, open};
+use super::streams::{Place, Stream, TransferStreams, open};
+use super::zones::{Entering, Parts, Zones};
 use crate::lane::{Lane, Mask};
 
 /// What stands in every volume.
@@ -29,6 +30,14 @@ pub(super) struct Inside<L: Lane> {
     pub(super) swept_rate: L,
     /// Cylinder.
     pub(super) cylinder: Contents<L>,
+    /// Its zones, where any lane has two.
+    pub(super) zones: Option<Zones<L>>,
+    /// What would blow back into the transfers.
+    pub(super) back: Place<L>,
+    /// Its temperature [K].
+    pub(super) back_temperature: L,
+    /// The old zone's share of its mass.
+    pub(super) back_old: L,
     /// Crankcase.
     pub(super) case: CrankcaseContents<L>,
     /// Silencer, where there is one.
@@ -62,6 +71,10 @@ pub(super) struct Flows<L: Lane> {
     pub(super) burning: L,
     /// Heat to the cylinder's walls [W].
     pub(super) wall_heat: L,
+    /// Of it from the new and the old zone [W].
+    pub(super) zone_heat: [L; 2],
+    /// What comes into the zones through the transfers and what leaves them through the exhaust.
+    pub(super) zones: Option<(Entering<L>, Parts<L>)>,
     /// Heat to the crankcase's walls [W].
     pub(super) case_heat: L,
     /// Heat to the silencer's walls [W].
@@ -200,7 +213,7 @@ impl<L: Lane> Booking<'_, L> {
         self.give_case(dy, &through, -per_radian);
         let out = t.from_slug.with(&t.overflow);
         let net = t.reverse.less(&out);
-        let entering = inside.cylinder.state.temperature * inside.case.to_potential;
+        let entering = inside.back_temperature * inside.case.to_potential;
         let potential = t.reverse.mass * entering - out.mass * slug.potential;
         let zone = &mut dy[at..at + 3];
         zone[SLUG_MASS] = net.mass * per_radian;
@@ -216,7 +229,7 @@ impl<L: Lane> Booking<'_, L> {
         sums[q::REVERSE] = t.reverse.mass * per_radian;
         sums[q::REVERSE_BURNED] = t.reverse.burned * per_radian;
         sums[q::REVERSE_VOLUME] =
-            t.reverse.mass * inside.cylinder.state.specific_pressure_volume() * volume;
+            t.reverse.mass * inside.back.upstream.specific_pressure_volume * volume;
         sums[q::OVERFLOW] = t.overflow.mass * state.specific_pressure_volume() * volume;
     }
 }

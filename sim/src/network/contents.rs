@@ -51,7 +51,7 @@ impl<L: Lane> Contents<L> {
 
 /// Three neighbours of the state, in the order of the layout.
 #[inline(always)]
-fn three<L: Lane>(y: &[L], at: usize) -> [L; 3] {
+pub(super) fn three<L: Lane>(y: &[L], at: usize) -> [L; 3] {
     let part = &y[at..at + 3];
     [part[0], part[1], part[2]]
 }
@@ -77,10 +77,22 @@ pub(super) fn of_volume<L: Lane>(
     }
 }
 
+/// The same with mass and shares alone known, where its zones tell the rest.
+#[inline(always)]
+pub(super) fn untold<L: Lane>(y: &[L], at: usize, old: usize) -> Contents<L> {
+    let [mass, _, burned] = three(y, at);
+    let (per_mass, zero) = (L::one() / mass, L::zero());
+    let state =
+        GasState { temperature: zero, gas_constant: zero, heat_capacity: zero, enthalpy: zero };
+    let shares =
+        Shares { burned: burned * per_mass, old: y[old] * per_mass, hot: zero, late: zero };
+    Contents { pressure: zero, mass, state, shares }
+}
+
 /// Bounds of a slug's potential temperature where its properties are evaluated [K].
-const COLDEST: f64 = 150.0;
+pub(super) const COLDEST: f64 = 150.0;
 /// The upper one.
-const HOTTEST: f64 = 5000.0;
+pub(super) const HOTTEST: f64 = 5000.0;
 /// Largest number of transfer groups.
 pub const MAX_GROUPS: usize = 4;
 

@@ -1,33 +1,85 @@
 //! The cylinder: what leaves through the exhaust and with which mixture, burning, heat to its walls.
 
+use super::booking::Inside;
 use super::contents::Contents;
 use super::streams::{Exit, Place, Stream, TransferStreams, between, leaving, open, volume_share};
 use super::tables::Port;
+use super::zones::{Entering, Leaving, Parts, Zones};
 use super::{HeatChoice, View};
 use crate::engine::combustion::Wiebe;
-use crate::engine::scavenging::ExitCurve;
+use crate::engine::scavenging::{ExitCurve, LeavingCurve, LeavingForm, displaced};
 use crate::engine::wall_heat::{Exposure, annand, woschni};
-use crate::flow::in_series;
+use crate::flow::{flow_function, in_series};
 use crate::lane::{Lane, Mask, exp, ln};
 
 impl<L: Lane> View<'_, L> {
-    /// Stream through the exhaust windows, positive out of the cylinder.
+    /// Stream through the exhaust windows, positive out of the cylinder, and from which zones it comes.
     #[inline(always)]
     pub(super) fn exhaust(
         &self,
         area: L,
-        cylinder: &Contents<L>,
+        inside: &Inside<L>,
         behind: &Place<L>,
         transfers: &[TransferStreams<L>],
-    ) -> Stream<L> {
+        entering: Option<&Entering<L>>,
+    ) -> (Stream<L>, Parts<L>) {
         if !open(area) {
-            return Stream::none();
+            return (Stream::none(), Parts::none());
         }
+        let cylinder = &inside.cylinder;
         let pressures = (cylinder.pressure, behind.upstream.pressure);
         let effective = self.exhaust_opening(area, pressures);
         let place = Place::from(cylinder);
         let plain = between(effective, &place, behind, self.numbers.figures.epsilon);
-        self.scavenged(plain, pressures.1.le(pressures.0), cylinder, transfers)
+        let outward = pressures.1.le(pressures.0);
+        let (Some(zones), Some(entering)) = (&inside.zones, entering) else {
+            return (self.scavenged(plain, outward, cylinder, transfers), Parts::none());
+        };
+        let leaving = self.leaving(zones, entering);
+        let ratio = pressures.1 / pressures.0;
+        let epsilon = self.numbers.figures.epsilon;
+        let k = effective * pressures.0.sqrt() * flow_function(ratio, leaving.kappa, epsilon);
+        let parts = zones.parts(k, &leaving, entering);
+        let by_law = outward.and(zones.apart);
+        let gas_constant = self.numbers.gas.at(behind.shares.burned).gas_constant();
+        let returning = behind.upstream.specific_pressure_volume / gas_constant;
+        let out = pick(by_law, &zones.stream(&parts, entering), &plain);
+        (out, parts.where_leaving(by_law, returning))
+    }
+
+    /// What would leave by the scavenging law.
+    #[inline(always)]
+    pub(super) fn leaving(&self, zones: &Zones<L>, entering: &Entering<L>) -> Leaving<L> {
+        let share = zones.share.at_least(L::zero()).at_most(L::one());
+        let curve = match self.choices.leaving {
+            LeavingForm::Mixing => share,
+            LeavingForm::Displacement => displaced(share),
+            LeavingForm::Table => LeavingCurve::at(
+                |i| self.tables[i].leaving.as_ref().expect("choice says so"),
+                share,
+            ),
+        };
+        zones.leaving(curve, self.numbers.figures.short_circuit, entering)
+    }
+
+    /// Heat from the cylinder's gas to its walls [W], and of it from the new and the old zone: each has the
+    /// share of the area that it has of the volume.
+    #[inline(always)]
+    pub(super) fn cylinder_heats(&self, inside: &Inside<L>) -> (L, [L; 2]) {
+        let (zero, volume, drop) = (L::zero(), inside.volume, inside.drop);
+        let Some(zones) = &inside.zones else {
+            return (self.cylinder_heat(&inside.cylinder, volume, drop), [zero; 2]);
+        };
+        let of_new = self.cylinder_heat(&zones.contents(&zones.new, volume), volume, drop);
+        let of_old = self.cylinder_heat(&zones.contents(&zones.residual, volume), volume, drop);
+        let share = zones.share;
+        let heat = [share * of_new, (L::one() - share) * of_old];
+        let mut all = heat[0] + heat[1];
+        if zones.apart.not().any() {
+            let one = self.cylinder_heat(&inside.cylinder, volume, drop);
+            all = L::select(zones.apart, all, one);
+        }
+        (all, heat)
     }
 
     /// Effective area of the exhaust between these pressures, the duct's exit in series.

@@ -15,6 +15,8 @@ pub struct Layout {
     pub inlet_column: bool,
     /// Stages of petals of a reed valve.
     pub petals: usize,
+    /// Whether the cylinder has a new and an old zone while gas is exchanged.
+    pub two_zones: bool,
     normed: usize,
 }
 
@@ -36,6 +38,17 @@ pub const SLUG_MASS: usize = 0;
 pub const SLUG_BURNED: usize = 1;
 /// Offset of a slug zone's Θ_s [kg K].
 pub const SLUG_POTENTIAL: usize = 2;
+
+/// Offset of the new zone's mass [kg] among what the zones of the cylinder hold.
+pub const ZONE_MASS: usize = 0;
+/// Offset of its burned mass [kg].
+pub const ZONE_BURNED: usize = 1;
+/// Offset of its Θ_n = m_n θ_n [kg K].
+pub const ZONE_POTENTIAL: usize = 2;
+/// Offset of the old zone's Θ_o [kg K].
+pub const ZONE_OLD_POTENTIAL: usize = 3;
+/// Unknowns of the zones in the error norm.
+const ZONES: usize = 4;
 
 /// Offset of old gas among the tracers of a place.
 pub const OLD: usize = 0;
@@ -61,7 +74,7 @@ impl Layout {
     ) -> Self {
         let flows = columns.iter().filter(|c| **c).count() + usize::from(inlet_column);
         let normed = Self::SLUGS + 3 * groups + flows + 3 * usize::from(silencer);
-        Self { groups, silencer, columns, inlet_column, petals: 0, normed }
+        Self { groups, silencer, columns, inlet_column, petals: 0, two_zones: false, normed }
     }
 
     /// The same with stages of petals.
@@ -70,11 +83,37 @@ impl Layout {
         Self { petals, normed: self.normed + 2 * petals, ..self }
     }
 
+    /// The same with a new and an old zone in the cylinder while gas is exchanged.
+    #[must_use]
+    pub fn with_two_zones(self) -> Self {
+        Self { two_zones: true, normed: self.normed + ZONES, ..self }
+    }
+
+    /// First state of the cylinder's zones, where it has two.
+    #[must_use]
+    #[inline(always)]
+    pub fn zones(&self) -> usize {
+        self.normed - ZONES
+    }
+
+    /// Old gas in the new zone, where there are two.
+    #[must_use]
+    #[inline(always)]
+    pub fn zone_old(&self) -> usize {
+        self.slug_tracers(self.groups)
+    }
+
+    /// States that count in the error norm but for those of the zones.
+    #[inline(always)]
+    fn before_zones(&self) -> usize {
+        self.normed - ZONES * usize::from(self.two_zones)
+    }
+
     /// First state of the petals of stage `s`.
     #[must_use]
     #[inline(always)]
     pub fn petal(&self, s: usize) -> usize {
-        self.normed - 3 * usize::from(self.silencer) - 2 * (self.petals - s)
+        self.before_zones() - 3 * usize::from(self.silencer) - 2 * (self.petals - s)
     }
 
     /// Mass flow of the gas column of group `g` [kg/s], where it has one.
@@ -97,7 +136,7 @@ impl Layout {
     #[must_use]
     #[inline(always)]
     pub fn silencer(&self) -> usize {
-        self.normed - 3
+        self.before_zones() - 3
     }
 
     /// First state of the slug zone of group `g`.
@@ -145,7 +184,7 @@ impl Layout {
     /// All states.
     #[must_use]
     pub fn states(&self) -> usize {
-        self.slug_tracers(self.groups)
+        self.slug_tracers(self.groups) + usize::from(self.two_zones)
     }
 
     /// All quadratures.

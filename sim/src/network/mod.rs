@@ -13,17 +13,19 @@ mod piped;
 mod signals;
 mod streams;
 mod tables;
+mod zones;
 
 use std::sync::Arc;
 
 use crate::crank::Drop;
+use crate::engine::scavenging::LeavingForm;
 use crate::flow::Upstream;
 use crate::lane::{Lane, Mask};
 use crate::ode::System;
 use crate::window::AreaTable;
 use booking::{Booking, Flows, Inside};
 pub use contents::MAX_GROUPS;
-use contents::{Shares, Slug, of_crankcase, of_volume};
+use contents::{Shares, Slug, of_crankcase, of_volume, untold};
 pub use intake::MAX_STAGES;
 use layout::Layout;
 pub use numbers::{Figures, GroupNumbers, HeatFigures, Numbers, PetalNumbers, Phase};
@@ -35,6 +37,7 @@ use streams::{
 };
 pub use tables::CaseTables;
 use tables::Port;
+use zones::{Entering, Parts, Zones};
 
 /// Effective area that stands in for a shut window where other lanes are open [m²].
 const STAND_IN: f64 = 1e-6;
@@ -56,6 +59,8 @@ pub struct Choices {
     pub exit: bool,
     /// Whether the scavenging law has a table.
     pub scavenging_table: bool,
+    /// How the law reads for a cylinder with two zones.
+    pub leaving: LeavingForm,
     /// Whether any discharge coefficient is a table.
     pub discharge_tables: bool,
 }
@@ -101,6 +106,8 @@ pub struct Network<L: Lane> {
     geometry: Geometry<L>,
     slugs: Vec<Slug<L>>,
     transfers: Vec<TransferStreams<L>>,
+    /// Volume flow out through the exhaust when pipes said so last [m³/s].
+    exhaust_volume: L,
 }
 
 impl<L: Lane> Network<L> {
@@ -120,6 +127,7 @@ impl<L: Lane> Network<L> {
             geometry: Geometry::unknown(),
             slugs: vec![Slug::empty(); groups],
             transfers: vec![TransferStreams::none(); groups],
+            exhaust_volume: L::zero(),
         }
     }
 
@@ -336,12 +344,36 @@ impl<L: Lane> View<'_, L> {
             let (at, old) = (layout.silencer(), layout.silencer_old());
             silencer = Some(of_volume(gas, y, at, old, f.silencer_volume));
         }
+        let (at, old) = (Layout::CYLINDER, layout.cylinder_old());
+        let apart = self.phase.scavenging.gt(L::splat(0.5));
+        let two = layout.two_zones && apart.any();
+        let mut cylinder = if two && !apart.not().any() {
+            untold(y, at, old)
+        } else {
+            of_volume(gas, y, at, old, volume)
+        };
+        let (mut zones, mut back_old) = (None, L::one());
+        if two {
+            let both = Zones::of(gas, layout, f, apart, y, &cylinder, volume);
+            cylinder = both.mixed(&cylinder);
+            back_old = both.old_in_backflow();
+            zones = Some(both);
+        }
+        let one = (Place::from(&cylinder), cylinder.state.temperature);
+        let back = match &zones {
+            Some(both) => both.backflow(back_old, &one.0, one.1),
+            None => one,
+        };
         Inside {
             drop,
             volume,
             case_volume,
             swept_rate: f.bore_area * slope,
-            cylinder: of_volume(gas, y, Layout::CYLINDER, layout.cylinder_old(), volume),
+            cylinder,
+            zones,
+            back: back.0,
+            back_temperature: back.1,
+            back_old,
             case: of_crankcase(gas, layout, f, groups, y, case_volume, slugs),
             silencer,
         }
@@ -359,7 +391,7 @@ impl<L: Lane> View<'_, L> {
         dy: &mut [L],
     ) {
         let f = &self.numbers.figures;
-        let in_cylinder = Place::from(&inside.cylinder);
+        let in_cylinder = inside.back;
         let in_rest = Place::from(&inside.case.rest);
         let mut facing = None;
         for (g, (streams, slug)) in transfers.iter_mut().zip(slugs).enumerate() {
@@ -376,6 +408,40 @@ impl<L: Lane> View<'_, L> {
         }
     }
 
+    /// Stream through the exhaust and, with two zones, what comes into them and what leaves them.
+    #[allow(clippy::type_complexity, reason = "a stream and where it comes from")]
+    #[allow(clippy::manual_map, reason = "what calculates with lanes is no closure")]
+    #[inline(always)]
+    fn exhaust_flow(
+        &self,
+        inside: &Inside<L>,
+        slugs: &[Slug<L>],
+        transfers: &[TransferStreams<L>],
+        behind: &Place<L>,
+        given: Option<&piped::Streams<L>>,
+    ) -> (Stream<L>, Option<(Entering<L>, Parts<L>)>) {
+        let rest = &inside.case.rest.state;
+        let entering = match &inside.zones {
+            Some(zones) => Some(zones.entering(transfers, slugs, rest)),
+            None => None,
+        };
+        let (exhaust, parts) = match given.and_then(|g| g.exhaust) {
+            Some(given) => given,
+            None => {
+                let area = self.geometry.exhaust;
+                self.exhaust(area, inside, behind, transfers, entering.as_ref())
+            }
+        };
+        let exhaust = match given.and_then(|g| g.spare) {
+            // zones give no more than they have anyway
+            Some(spare) if inside.zones.is_none() => {
+                spare.hold(&exhaust, &Place::from(&inside.cylinder), transfers)
+            }
+            _ => exhaust,
+        };
+        (exhaust, entering.map(|entering| (entering, parts)))
+    }
+
     /// Every other stream and heat flow; what passes the ends of pipes is `given`.
     #[allow(clippy::too_many_arguments, reason = "one kernel, all of it needed, inlined once")]
     #[inline(always)]
@@ -383,6 +449,7 @@ impl<L: Lane> View<'_, L> {
         &self,
         theta: L,
         inside: &Inside<L>,
+        slugs: &[Slug<L>],
         transfers: &[TransferStreams<L>],
         given: Option<&piped::Streams<L>>,
         y: &[L],
@@ -396,13 +463,8 @@ impl<L: Lane> View<'_, L> {
         };
         let in_cylinder = Place::from(&inside.cylinder);
         let in_rest = Place::from(&inside.case.rest);
-        let exhaust_area = self.geometry.exhaust;
-        let exhaust = match given.and_then(|g| g.exhaust) {
-            Some(stream) => stream,
-            None => self.exhaust(exhaust_area, &inside.cylinder, &behind, transfers),
-        };
-        let spare = given.and_then(|g| g.spare);
-        let exhaust = spare.map_or(exhaust, |s| s.hold(&exhaust, &in_cylinder, transfers));
+        let (exhaust, zones) = self.exhaust_flow(inside, slugs, transfers, &behind, given);
+        let (wall_heat, zone_heat) = self.cylinder_heats(inside);
         let burning = self.burning(theta, inside.cylinder.shares.burned);
         let intake = match given.and_then(|g| g.intake) {
             Some((stream, pressure)) => self.intake_from_pipe(stream, pressure, &in_rest, y),
@@ -418,7 +480,7 @@ impl<L: Lane> View<'_, L> {
         };
         let rest_temperature = inside.case.rest.state.temperature;
         Flows {
-            exhaust_area,
+            exhaust_area: self.geometry.exhaust,
             exhaust,
             exhaust_pressure: given
                 .and_then(|g| g.exhaust_pressure)
@@ -430,8 +492,10 @@ impl<L: Lane> View<'_, L> {
             leak: self.leak_stream(f.leak, &in_rest, &self.outside_inlet()),
             leaky: open(f.blow_by) || open(f.leak),
             outlet,
-            burning: spare.map_or(burning, |s| burning.at_most(s.fresh)),
-            wall_heat: self.cylinder_heat(&inside.cylinder, inside.volume, inside.drop),
+            burning: given.and_then(|g| g.spare).map_or(burning, |s| burning.at_most(s.fresh)),
+            wall_heat,
+            zone_heat,
+            zones,
             case_heat: f.crankcase_conductance * (rest_temperature - f.crankcase_wall),
             silencer_heat: inside.silencer.as_ref().map_or(L::zero(), |s| {
                 f.silencer_conductance * (s.state.temperature - f.silencer_wall)
@@ -457,9 +521,12 @@ impl<L: Lane> System<L> for Network<L> {
         let inside = view.inside(y, slugs);
         dy.fill(L::zero());
         view.transfer_flows(&inside, slugs, transfers, y, dy);
-        let flows = view.flows(theta, &inside, transfers, None, y, dy);
+        let flows = view.flows(theta, &inside, slugs, transfers, None, y, dy);
         let booking = Booking { layout: &choices.layout, inside: &inside, flows: &flows };
         booking.plain(per_radian, dy);
+        if let Some(zones) = &inside.zones {
+            zones.book(&choices.layout, &numbers.figures, &inside, &flows, transfers, dy);
+        }
         if summed {
             booking.integrals(per_radian, dq);
         }

@@ -114,6 +114,10 @@ lane_numbers! {
         burn_efficiency,
         /// Short-circuit share σ.
         short_circuit,
+        /// Mass below which a zone of the cylinder passes over into the whole [kg].
+        zone_floor,
+        /// C_m of the exchange between the zones.
+        zone_exchange,
         /// Inlet tract: area over length [m].
         inlet_ease,
         /// Inlet tract: losses forward [1/m⁴].

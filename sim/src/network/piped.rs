@@ -6,7 +6,9 @@
 //! - Over a step no more burned gas leaves the cylinder than there is and comes in, and no more charge
 //!   burns: laws by which burned gas leaves until none is left would step over zero.
 
+use super::layout::Layout;
 use super::streams::{Stream, TransferStreams};
+use super::zones::{Entering, Parts};
 use super::{Booking, Inside, Network, Place, View};
 use crate::lane::{Lane, Mask};
 
@@ -30,6 +32,9 @@ pub struct Half {
     pub exhaust: AtPort,
     /// Behind the intake.
     pub intake: AtPort,
+    /// Where the cylinder has two zones: what comes in through the transfers, and shares of what would
+    /// leave.
+    leaving: Option<(Entering<f64>, Parts<f64>)>,
 }
 
 /// What passes the engine's end of a pipe: mass [kg/s], energy [W], burned and old mass [kg/s].
@@ -53,6 +58,10 @@ pub struct Spare<L: Lane> {
     pub burned: L,
     /// Fresh gas likewise.
     pub fresh: L,
+    /// The new zone likewise, where there are two.
+    pub new: L,
+    /// The old zone likewise.
+    pub residual: L,
 }
 
 /// What the pipes say.
@@ -76,7 +85,7 @@ pub struct Given {
 
 /// What stands in for streams of the network's own making.
 pub(super) struct Streams<L: Lane> {
-    pub(super) exhaust: Option<Stream<L>>,
+    pub(super) exhaust: Option<(Stream<L>, Parts<L>)>,
     pub(super) exhaust_pressure: Option<L>,
     pub(super) outlet: Option<Stream<L>>,
     /// Stream and the pressure ahead of the intake.
@@ -129,6 +138,77 @@ impl Passed {
     }
 }
 
+/// Flows that the gas columns follow, at their places in the state.
+fn tell_aims(layout: &Layout, transfers: &[TransferStreams<f64>], intake: f64, aims: &mut [f64]) {
+    for (g, t) in transfers.iter().enumerate() {
+        if let Some(at) = layout.column(g) {
+            aims[at] = t.aim;
+        }
+    }
+    if let Some(at) = layout.inlet() {
+        aims[at] = intake;
+    }
+}
+
+impl Half {
+    /// Volume flow of what leaves the cylinder, at its pressure [m³/s].
+    fn volume_of(&self, out: &Stream<f64>) -> f64 {
+        let cylinder = &self.inside.cylinder;
+        let spv = cylinder.state.specific_pressure_volume();
+        let mixed = out.mass / cylinder.pressure * spv;
+        match (&self.leaving, &self.inside.zones) {
+            (Some((entering, shares)), Some(zones)) if out.mass > 0.0 => {
+                out.mass / zones.leaving_density(shares, entering)
+            }
+            _ => mixed,
+        }
+    }
+}
+
+impl View<'_, f64> {
+    /// What passes the port to the exhaust's pipe, and from which zones it comes.
+    fn through_port(
+        &self,
+        passed: &Passed,
+        half: &Half,
+        transfers: &[TransferStreams<f64>],
+        given: &Given,
+    ) -> (Stream<f64>, Parts<f64>) {
+        let inside = &half.inside;
+        if let Some(leaving) = &half.leaving {
+            return self.through_zones(passed, inside, leaving, given.spare.as_ref());
+        }
+        if passed.mass <= 0.0 {
+            return (passed.stream(), Parts::none());
+        }
+        let place = Place::from(&inside.cylinder);
+        let plain = Stream::of(passed.mass, place.enthalpy, &place.shares);
+        (self.scavenged(plain, true, &inside.cylinder, transfers), Parts::none())
+    }
+
+    /// What passes the exhaust's pipe, and from which zones it comes: the shares foreseen, of what flows.
+    fn through_zones(
+        &self,
+        passed: &Passed,
+        inside: &Inside<f64>,
+        (entering, shares): &(Entering<f64>, Parts<f64>),
+        spare: Option<&Spare<f64>>,
+    ) -> (Stream<f64>, Parts<f64>) {
+        let Some(zones) = inside.zones.as_ref().filter(|_| passed.mass > 0.0) else {
+            let mut parts = Parts::none();
+            if passed.mass < 0.0 {
+                let gas = self.numbers.gas.at(passed.burned / passed.mass);
+                let near = inside.cylinder.state.temperature;
+                parts.returning = gas.from_enthalpy(passed.energy / passed.mass, near);
+            }
+            return (passed.stream(), parts);
+        };
+        let parts = shares.of_mass(passed.mass);
+        let parts = spare.map_or(parts, |spare| zones.hold(spare, &parts, entering));
+        (zones.stream(&parts, entering), parts)
+    }
+}
+
 /// Mass flow for which the leaving mixture is asked while nothing leaves yet [kg/s].
 const FIRST_FLOW: f64 = 1e-6;
 
@@ -146,7 +226,18 @@ impl Network<f64> {
         if !self.geometry.holds_at(theta) {
             self.geometry = self.at_angle(theta);
         }
-        let Self { choices, numbers, tables, phase, hot, geometry, slugs, transfers, .. } = self;
+        let Self {
+            choices,
+            numbers,
+            tables,
+            phase,
+            hot,
+            geometry,
+            slugs,
+            transfers,
+            exhaust_volume,
+            ..
+        } = self;
         let view = View { choices, numbers, tables, phase, hot, geometry };
         let inside = view.inside(y, slugs);
         dy.fill(0.0);
@@ -155,13 +246,30 @@ impl Network<f64> {
         let opening = view.exhaust_opening(area, (inside.cylinder.pressure, exhaust));
         let place = Place::from(&inside.cylinder);
         let plain = Stream::of(flow.max(FIRST_FLOW), place.enthalpy, &place.shares);
-        let leaves = view.scavenged(plain, true, &inside.cylinder, transfers);
+        let (leaves, leaving) = match &inside.zones {
+            None => (view.scavenged(plain, true, &inside.cylinder, transfers), None),
+            Some(zones) => {
+                let entering = zones.entering(transfers, slugs, &inside.case.rest.state);
+                let would = view.leaving(zones, &entering);
+                let shares = zones.mass_shares(*exhaust_volume, &would, &entering);
+                (zones.stream(&shares, &entering), Some((entering, shares)))
+            }
+        };
+        let burned = leaves.burned / leaves.mass;
+        let cylinder = inside.cylinder.state.temperature;
+        let temperature = match leaving {
+            None => cylinder,
+            // the temperature that has the enthalpy of what leaves
+            Some(_) => {
+                numbers.gas.at(burned).from_enthalpy(leaves.enthalpy / leaves.mass, cylinder)
+            }
+        };
         let port = view.intake_opening(intake, inside.case.rest.pressure, y);
         Half {
             exhaust: AtPort {
                 pressure: inside.cylinder.pressure,
-                temperature: inside.cylinder.state.temperature,
-                burned: (leaves.burned / leaves.mass).clamp(0.0, 1.0),
+                temperature,
+                burned: burned.clamp(0.0, 1.0),
                 area: if area > 0.0 { opening } else { 0.0 },
             },
             intake: AtPort {
@@ -171,6 +279,7 @@ impl Network<f64> {
                 area: if port.effective > 0.0 { port.effective } else { 0.0 },
             },
             inside,
+            leaving,
         }
     }
 
@@ -192,19 +301,24 @@ impl Network<f64> {
         aims: &mut [f64],
     ) -> (Passed, Passed) {
         let Self {
-            choices, numbers, tables, phase, hot, signals, geometry, slugs, transfers, ..
+            choices,
+            numbers,
+            tables,
+            phase,
+            hot,
+            signals,
+            geometry,
+            slugs,
+            transfers,
+            exhaust_volume,
+            ..
         } = self;
         let view = View { choices, numbers, tables, phase, hot, geometry };
         let per_radian = numbers.figures.time_per_radian;
         let inside = &half.inside;
-        let exhaust = given.exhaust.map(|passed| {
-            if passed.mass <= 0.0 {
-                return passed.stream();
-            }
-            let place = Place::from(&inside.cylinder);
-            let plain = Stream::of(passed.mass, place.enthalpy, &place.shares);
-            view.scavenged(plain, true, &inside.cylinder, transfers)
-        });
+        let exhaust =
+            given.exhaust.map(|passed| view.through_port(&passed, half, transfers, given));
+        *exhaust_volume = exhaust.map_or(0.0, |(out, _)| half.volume_of(&out));
         let intake = given.intake.map(|passed| {
             if passed.mass >= 0.0 {
                 return (passed.stream(), given.intake_pressure);
@@ -220,21 +334,17 @@ impl Network<f64> {
             pipe_heat: given.pipe_heat,
             spare: given.spare,
         };
-        let flows = view.flows(theta, inside, transfers, Some(&streams), y, dy);
+        let flows = view.flows(theta, inside, slugs, transfers, Some(&streams), y, dy);
         let booking = Booking { layout: &choices.layout, inside, flows: &flows };
         booking.plain(per_radian, dy);
+        if let Some(zones) = &inside.zones {
+            zones.book(&choices.layout, &numbers.figures, inside, &flows, transfers, dy);
+        }
         booking.integrals(per_radian, dq);
         for g in 0..slugs.len() {
             booking.group(g, &numbers.groups[g], &slugs[g], &transfers[g], per_radian, dy, dq);
         }
-        for (g, t) in transfers.iter().enumerate() {
-            if let Some(at) = choices.layout.column(g) {
-                aims[at] = t.aim;
-            }
-        }
-        if let Some(at) = choices.layout.inlet() {
-            aims[at] = flows.intake_aim;
-        }
+        tell_aims(&choices.layout, transfers, flows.intake_aim, aims);
         signals.record(inside, &flows);
         signals.groups(slugs, transfers);
         signals.petals(&choices.layout, y);

@@ -1,6 +1,6 @@
 //! Tables of a case: areas over piston drop, the scavenging curve, discharge coefficients.
 
-use crate::engine::scavenging::ExitCurve;
+use crate::engine::scavenging::{ExitCurve, LeavingCurve};
 use crate::spec::DischargeTable;
 use crate::window::AreaTable;
 
@@ -15,6 +15,8 @@ pub struct CaseTables {
     pub intake: Option<AreaTable>,
     /// Scavenging law; none for perfect mixing.
     pub scavenging: Option<ExitCurve>,
+    /// The same for a cylinder with two zones; none where it has a closed form.
+    pub leaving: Option<LeavingCurve>,
     /// Discharge tables where they are not constants.
     pub exhaust_discharge: Option<DischargeTable>,
     /// The same of each transfer group.

@@ -55,6 +55,9 @@ columns! {
     "pressure_difference_at_transfer_opening_bar", "cylinder less crankcase pressure at transfer opening [bar]", "Positive: flow starts in reverse.", |p| Some((p.summary.cylinder_pressure_to - p.summary.crankcase_pressure_to) / BAR);
     "pressure_ratio_at_transfer_opening", "cylinder over crankcase pressure at transfer opening [–]", "Above 1 flow starts in reverse.", |p| Some(p.summary.cylinder_pressure_to / p.summary.crankcase_pressure_to);
     "cylinder_pressure_at_exhaust_closing_bar", "cylinder pressure at exhaust closing [bar]", "Absolute, when the last exhaust window closes: compression starts from it.", |p| Some(p.summary.cylinder_pressure_ec / BAR);
+    "cylinder_temperature_at_exhaust_closing_k", "cylinder temperature at exhaust closing [K]", "Mean gas temperature when the last exhaust window closes.", |p| Some(p.summary.cylinder_temperature_ec);
+    "exhaust_temperature_k", "exhaust temperature [K]", "Of all that leaves the exhaust over a cycle, mixed: the temperature that has its enthalpy.", |p| Some(p.summary.exhaust_temperature);
+    "pressure_rise_by_mixing_percent", "pressure rise by mixing [%]", "Rise of the cylinder's pressure at exhaust closing when new and old gas, until then apart, mix; model 2.", |p| p.summary.mixing_rise.map(|r| 100.0 * r);
     "late_angle_deg", "late angle [deg]", "From the first transfer opening until the cylinder falls below crankcase pressure.", |p| p.summary.late_angle.map(|a| a / DEG);
     "hot_backflow_mass_mg", "hot backflow [mg]", "Gas that flows from the cylinder into the transfer ducts before they first flow forward.", |p| Some(p.summary.hot_backflow_mass / MG);
     "hot_backflow_burned_mg", "burned gas in hot backflow [mg]", "Burned share of the hot backflow.", |p| Some(p.summary.hot_backflow_burned / MG);

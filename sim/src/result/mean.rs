@@ -32,6 +32,7 @@ impl Point {
         let mut out = Self { verdict, ..last.clone() };
         let summaries: Vec<&Summary> = turns.iter().map(|turn| &turn.summary).collect();
         means_of_summaries(&mut out.summary, &summaries);
+        shares(&mut out.summary, &summaries);
         for (g, group) in out.groups.iter_mut().enumerate() {
             let all: Vec<&GroupFigures> = turns.iter().map(|turn| &turn.groups[g]).collect();
             means!(
@@ -93,6 +94,8 @@ fn means_of_summaries(out: &mut Summary, all: &[&Summary]) {
         hot_backflow_burned,
         hot_backflow_duration,
         hot_backflow_peak,
+        cylinder_temperature_ec,
+        exhaust_temperature,
         hot_backflow_penetration,
         late_backflow_mass,
         late_backflow_burned,
@@ -120,10 +123,15 @@ fn means_of_summaries(out: &mut Summary, all: &[&Summary]) {
         peak_pressure_angle,
         exhaust_pulse_level,
     );
+}
+
+/// What is made of other means, or may be missing.
+fn shares(out: &mut Summary, all: &[&Summary]) {
     let (delivery, charging) = (out.delivery_ratio, out.charging_efficiency);
     out.trapping_efficiency = (delivery > 0.0).then(|| (charging / delivery).clamp(0.0, 1.0));
     out.charging_efficiency = out.trapping_efficiency.map_or(0.0, |kept| kept * delivery);
     out.late_angle = mean_of_all(all.iter().map(|s| s.late_angle));
+    out.mixing_rise = mean_of_all(all.iter().map(|s| s.mixing_rise));
     out.reed_backflow_mass = mean_of_all(all.iter().map(|s| s.reed_backflow_mass));
     let work = out.torque * crate::units::TURN;
     out.bsfc = (work > 0.0).then(|| out.fuel_mass / work);

@@ -9,4 +9,7 @@ pub use columns::{COLUMNS, Column};
 pub use summary::{
     Balance, GroupFigures, Point, ReedFigures, Standstill, Summary, Verdict, WorkCounts,
 };
-pub use trace::{PipeGas, PipeTrace, Trace, WavePair};
+pub use trace::{
+    GroupTrace, OpeningTrace, PipeGas, PipeTrace, ReedTrace, Trace, TraceEvent, VolumeTrace,
+    WavePair,
+};

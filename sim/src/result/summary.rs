@@ -226,6 +226,12 @@ pub struct Summary {
     pub crankcase_temperature_to: f64,
     /// Cylinder pressure when the last exhaust window closes [Pa].
     pub cylinder_pressure_ec: f64,
+    /// Mean cylinder temperature there [K].
+    pub cylinder_temperature_ec: f64,
+    /// Temperature at which what leaves the exhaust side over a cycle would have its enthalpy [K].
+    pub exhaust_temperature: f64,
+    /// Rise of the pressure at exhaust closing when the zones mix, over itself; none with one zone.
+    pub mixing_rise: Option<f64>,
     /// From the first transfer opening until the cylinder falls below crankcase pressure [rad];
     /// none when it does not before the transfers close.
     pub late_angle: Option<f64>,

@@ -2,21 +2,154 @@
 
 use crate::portable;
 
-/// Columns of equal length, named with their units, over one cycle from exhaust opening to exhaust
-/// opening.
+/// Quantities over one cycle, from exhaust opening to exhaust opening: arrays of one length, a row an angle.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Trace {
-    /// Column names, unit last (`cylinder_pressure_bar`).
-    pub names: Vec<String>,
-    /// One vector a column.
-    pub columns: Vec<Vec<f64>>,
-    /// Named event angles [deg after top dead centre of the traced cycle], in order of angle.
-    pub events: Vec<(String, f64)>,
+    /// Crank angle after top dead centre of the traced cycle, rising [rad].
+    pub angle: Vec<f64>,
+    /// Time since exhaust opening [s].
+    pub time: Vec<f64>,
+    /// Way of the piston from top dead centre [m].
+    pub piston_drop: Vec<f64>,
+    /// Gas in the cylinder.
+    pub cylinder: VolumeTrace,
+    /// Gas in the crankcase.
+    pub crankcase: VolumeTrace,
+    /// Temperature of the crankcase without the slugs of gas that stand in its transfer ducts [K].
+    pub crankcase_rest_temperature: Vec<f64>,
+    /// Exhaust windows; out of the cylinder is positive.
+    pub exhaust: OpeningTrace,
+    /// Pressure behind the exhaust windows [Pa].
+    pub exhaust_pressure: Vec<f64>,
+    /// Flow of enthalpy through the exhaust windows [W].
+    pub exhaust_enthalpy_flow: Vec<f64>,
+    /// Flow out of the exhaust system's outlet [kg/s].
+    pub outlet_mass_flow: Vec<f64>,
+    /// Transfer windows of all groups together; into the cylinder is positive.
+    pub transfer: OpeningTrace,
+    /// Intake; into the crankcase is positive.
+    pub intake: OpeningTrace,
+    /// Flow past the rings, cylinder to crankcase [kg/s].
+    pub blow_by_mass_flow: Vec<f64>,
+    /// Flow out of the crankcase's leak [kg/s].
+    pub crankcase_leak_mass_flow: Vec<f64>,
+    /// Gas burned in a second [kg/s].
+    pub burn_rate: Vec<f64>,
+    /// Each group of transfer ducts.
+    pub groups: Vec<GroupTrace>,
+    /// Petals of each stage of a reed valve.
+    pub reed: Vec<ReedTrace>,
+    /// Angles of the events [rad after top dead centre of the traced cycle], in order of angle.
+    pub events: Vec<(TraceEvent, f64)>,
     /// What the volumes and then the pipes hold where the cycle starts, in the model's own order; empty
     /// without pipes. The same engine can go on from it at another speed, and without its pipes.
     pub start: Vec<f64>,
     /// Gas in the pipes, one for each side of the engine that has some.
     pub pipes: Vec<PipeTrace>,
+}
+
+/// Gas in a volume over a cycle.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct VolumeTrace {
+    /// V [m³].
+    pub volume: Vec<f64>,
+    /// p, absolute [Pa].
+    pub pressure: Vec<f64>,
+    /// T, the mean of the gas [K].
+    pub temperature: Vec<f64>,
+    /// Burned fraction.
+    pub burned_fraction: Vec<f64>,
+    /// m [kg].
+    pub mass: Vec<f64>,
+    /// Heat from the gas to the walls in a second [W].
+    pub wall_heat: Vec<f64>,
+}
+
+/// Flow through an opening over a cycle.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OpeningTrace {
+    /// Open area [m²].
+    pub area: Vec<f64>,
+    /// ṁ [kg/s].
+    pub mass_flow: Vec<f64>,
+    /// Burned gas in it [kg/s].
+    pub burned_mass_flow: Vec<f64>,
+}
+
+/// One group of transfer ducts over a cycle.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct GroupTrace {
+    /// The group's name in the engine file.
+    pub name: String,
+    /// Open area of its windows [m²].
+    pub area: Vec<f64>,
+    /// ṁ, into the cylinder [kg/s].
+    pub mass_flow: Vec<f64>,
+    /// Volume of the slug of gas from the cylinder, over that of the duct.
+    pub slug_volume_ratio: Vec<f64>,
+    /// Temperature of the slug [K].
+    pub slug_temperature: Vec<f64>,
+}
+
+/// Petals of one stage of a reed valve over a cycle.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ReedTrace {
+    /// The stage's name in the engine file.
+    pub name: String,
+    /// Lift of the tip, between seat and stop [m].
+    pub lift: Vec<f64>,
+    /// Its velocity, off the seat [m/s].
+    pub velocity: Vec<f64>,
+}
+
+/// Something that happens at an angle of the cycle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TraceEvent {
+    /// The exhaust opens.
+    ExhaustOpens,
+    /// The last exhaust window closes.
+    ExhaustCloses,
+    /// The first transfer window opens.
+    TransferOpens,
+    /// The last transfer window closes.
+    TransferCloses,
+    /// The inlet opens.
+    InletOpens,
+    /// The inlet closes.
+    InletCloses,
+    /// Burning starts.
+    BurnStarts,
+    /// Burning ends.
+    BurnEnds,
+    /// Bottom dead centre.
+    BottomDeadCentre,
+    /// Top dead centre.
+    TopDeadCentre,
+    /// The flow through the transfers turns into the cylinder after it had been out of it.
+    FlowTurnsForward,
+    /// The cylinder falls below crankcase pressure while the transfers are open.
+    CylinderFallsBelowCrankcase,
+}
+
+impl TraceEvent {
+    /// What happens.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::ExhaustOpens => "exhaust opens",
+            Self::ExhaustCloses => "exhaust closes",
+            Self::TransferOpens => "transfer opens",
+            Self::TransferCloses => "transfer closes",
+            Self::InletOpens => "inlet opens",
+            Self::InletCloses => "inlet closes",
+            Self::BurnStarts => "burn starts",
+            Self::BurnEnds => "burn ends",
+            Self::BottomDeadCentre => "bottom dead centre",
+            Self::TopDeadCentre => "top dead centre",
+            Self::FlowTurnsForward => "flow turns forward",
+            Self::CylinderFallsBelowCrankcase => "cylinder falls below crankcase",
+        }
+    }
 }
 
 /// Gas in a cell at an angle.
@@ -37,7 +170,7 @@ pub struct PipeGas {
 /// Gas in the pipes of one side over place and angle.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PipeTrace {
-    /// "exhaust" or "inlet".
+    /// Which side, `exhaust` or `inlet`.
     pub side: String,
     /// Middle of each cell, from the engine [m]; volumes between pipes take no length.
     pub places: Vec<f64>,
@@ -47,8 +180,8 @@ pub struct PipeTrace {
     pub ends: Vec<f64>,
     /// What the pieces are called and where each begins, from the engine [m].
     pub marks: Vec<(String, f64)>,
-    /// Angle of each row [deg after top dead centre of the traced cycle].
-    pub angles: Vec<f64>,
+    /// Angle of each row [rad after top dead centre of the traced cycle].
+    pub angle: Vec<f64>,
     /// Gas of every cell, row for row.
     pub gas: Vec<PipeGas>,
     /// Pressure at the face of the port [Pa], a number for each row.
@@ -105,25 +238,18 @@ impl Trace {
     /// Rows.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.columns.first().map_or(0, Vec::len)
+        self.angle.len()
     }
 
     /// True without rows.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.len() == 0
+        self.angle.is_empty()
     }
 
-    /// The column called `name`.
+    /// The angle of an event [rad after top dead centre of the traced cycle]; none where it does not happen.
     #[must_use]
-    pub fn column(&self, name: &str) -> Option<&[f64]> {
-        let index = self.names.iter().position(|n| n == name)?;
-        Some(&self.columns[index])
-    }
-
-    /// The angle of the event called `name` [deg].
-    #[must_use]
-    pub fn event(&self, name: &str) -> Option<f64> {
-        self.events.iter().find(|(n, _)| n == name).map(|(_, a)| *a)
+    pub fn event(&self, event: TraceEvent) -> Option<f64> {
+        self.events.iter().find(|(e, _)| *e == event).map(|(_, angle)| *angle)
     }
 }

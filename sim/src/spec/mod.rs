@@ -77,6 +77,8 @@ pub struct EngineSpec {
     pub leaks: Leaks,
     /// What leaves through the exhaust while fresh charge comes in.
     pub scavenging: ScavengingLaw,
+    /// C_m: residual entrained by the new zone over what comes in, by volume; with two zones only.
+    pub zone_exchange: f64,
     /// Surroundings.
     pub ambient: Ambient,
     /// Fuel and mixture.

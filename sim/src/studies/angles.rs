@@ -31,19 +31,73 @@ impl Conversion {
     }
 }
 
+/// Why words are no timing.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum AngleError {
+    /// Nothing like a timing.
+    #[error("{found:?} is no timing; write 177, 91.5 atdc, 88.5 bbdc or 121/177")]
+    NoTiming {
+        /// What was written.
+        found: String,
+    },
+    /// An unknown word behind the number.
+    #[error(
+        "{found} is no way to tell an angle; write atdc, bbdc, abdc, btdc, or a duration without any"
+    )]
+    NoConvention {
+        /// What was written.
+        found: String,
+    },
+    /// A duration beyond a turn.
+    #[error("a duration of {degrees:.1}° cannot be; it lies between 0 and 360°")]
+    NoDuration {
+        /// The duration [deg].
+        degrees: f64,
+    },
+    /// Something else where a number belongs.
+    #[error("{found:?} is no number; write 177, 91.5 atdc, 88.5 bbdc or 121/177")]
+    NoNumber {
+        /// What was written.
+        found: String,
+    },
+    /// An angle beyond a turn.
+    #[error("{degrees} is no angle between 0 and 360°")]
+    NoAngle {
+        /// The angle [deg].
+        degrees: f64,
+    },
+    /// More than three numbers.
+    #[error("write transfer/exhaust, or transfer/exhaust/blowdown")]
+    Count {
+        /// How many were written.
+        found: usize,
+    },
+    /// A blowdown that contradicts the durations.
+    #[error("blowdown {told}: {}; (exhaust − transfer)/2 = {is:.1}°", if *.raw { "that is the raw difference of the durations" } else { "it does not fit" })]
+    Blowdown {
+        /// The blowdown as written [deg].
+        told: f64,
+        /// The one that the durations make [deg].
+        is: f64,
+        /// Whether the difference of the durations was written, which is twice as much.
+        raw: bool,
+    },
+}
+
 /// Understands `177` (a duration), `91.5 atdc`, `88.5 bbdc`, `88.5 abdc`, `91.5 btdc`, the shorthand
 /// `121/177` of transfer and exhaust durations in either order, and `121/177/28` with the blowdown.
 ///
 /// # Errors
 /// What to write instead.
-pub fn convert(text: &str) -> Result<Vec<Conversion>, String> {
+pub fn convert(text: &str) -> Result<Vec<Conversion>, AngleError> {
     let lower = text.trim().to_lowercase();
     if lower.contains('/') {
         return pair(&lower);
     }
     let digits = lower.find(|c: char| c.is_ascii_alphabetic() || c == '°').unwrap_or(lower.len());
     if digits == 0 {
-        return Err(format!("{text:?} is no timing; write 177, 91.5 atdc, 88.5 bbdc or 121/177"));
+        return Err(AngleError::NoTiming { found: text.to_owned() });
     }
     let (number, unit) = lower.split_at(digits);
     let value = angle(number)?;
@@ -53,43 +107,38 @@ pub fn convert(text: &str) -> Result<Vec<Conversion>, String> {
         "atdc" | "btdc" => 360.0 - 2.0 * value,
         "bbdc" | "abdc" => 2.0 * value,
         _ => {
-            return Err(format!(
-                "{unit} is no way to tell an angle; write atdc, bbdc, abdc, btdc, or a duration without any"
-            ));
+            return Err(AngleError::NoConvention { found: unit.to_owned() });
         }
     };
     if !(0.0..360.0).contains(&duration) {
-        return Err(format!("a duration of {duration:.1}° cannot be; it lies between 0 and 360°"));
+        return Err(AngleError::NoDuration { degrees: duration });
     }
     Ok(vec![Conversion::of(format!("{value} {unit}").trim_end().to_owned(), duration)])
 }
 
-fn angle(text: &str) -> Result<f64, String> {
-    let value: f64 = text.trim().parse().map_err(|_| {
-        format!("{:?} is no number; write 177, 91.5 atdc, 88.5 bbdc or 121/177", text.trim())
-    })?;
+fn angle(text: &str) -> Result<f64, AngleError> {
+    let text = text.trim();
+    let value: f64 = text.parse().map_err(|_| AngleError::NoNumber { found: text.to_owned() })?;
     if value.is_finite() && (0.0..360.0).contains(&value) {
         Ok(value)
     } else {
-        Err(format!("{value} is no angle between 0 and 360°"))
+        Err(AngleError::NoAngle { degrees: value })
     }
 }
 
-fn pair(text: &str) -> Result<Vec<Conversion>, String> {
-    let numbers = text.split('/').map(angle).collect::<Result<Vec<f64>, String>>()?;
+fn pair(text: &str) -> Result<Vec<Conversion>, AngleError> {
+    let numbers = text.split('/').map(angle).collect::<Result<Vec<f64>, AngleError>>()?;
     let (a, b, told) = match numbers[..] {
         [a, b] => (a, b, None),
         [a, b, c] => (a, b, Some(c)),
-        _ => return Err("write transfer/exhaust, or transfer/exhaust/blowdown".to_owned()),
+        _ => return Err(AngleError::Count { found: numbers.len() }),
     };
     // the exhaust is always the longer
     let (transfer, exhaust) = if a <= b { (a, b) } else { (b, a) };
     let blowdown = 0.5 * (exhaust - transfer);
     if let Some(told) = told.filter(|t| (t - blowdown).abs() > 0.26) {
         let raw = (told - (exhaust - transfer)).abs() < 0.26;
-        let why =
-            if raw { "that is the raw difference of the durations" } else { "it does not fit" };
-        return Err(format!("blowdown {told}: {why}; (exhaust − transfer)/2 = {blowdown:.1}°"));
+        return Err(AngleError::Blowdown { told, is: blowdown, raw });
     }
     let mut out = vec![Conversion::of("transfer", transfer), Conversion::of("exhaust", exhaust)];
     out.push(Conversion { duration: blowdown, ..Conversion::of("blowdown", 0.0) });

@@ -10,4 +10,4 @@ pub fn beside_a_cut() -> String {
 }
 
 /// Beside every number that a cut is advised by: what the model does not know.
-pub const MODEL: &str = "Limits of the model: one cylinder zone, given discharge coefficients and burning, no measured engine behind it yet. Trends and differences between neighbouring builds are worth more than absolute values.";
+pub const MODEL: &str = "Limits of the model: given scavenging, discharge coefficients and burning, no measured engine behind it yet. Trends and differences between neighbouring builds are worth more than absolute values.";

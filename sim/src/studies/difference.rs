@@ -1,6 +1,7 @@
 //! What a change is worth at one speed, and how sure that is.
 
 use super::blowdown as inquiry;
+use super::error::StudyError;
 use super::uncertainty as workshop;
 use super::verdict::{Against, Item, Judgement, judge};
 use crate::forms::engine::{Scenario, general};
@@ -49,8 +50,9 @@ pub fn difference(
     after: &Scenario,
     changed: &[String],
     rpm: f64,
-) -> Result<Difference, String> {
-    let torque = |spec: &EngineSpec| Ok::<f64, String>(inquiry::point(spec, rpm)?.summary.torque);
+) -> Result<Difference, StudyError> {
+    let torque =
+        |spec: &EngineSpec| Ok::<f64, StudyError>(inquiry::point(spec, rpm)?.summary.torque);
     let (a, b) = (inquiry::point(&before.spec, rpm)?, inquiry::point(&after.spec, rpm)?);
     let mut squares = 0.0;
     let sets: [fn(&mut EngineSpec, f64); 2] = [

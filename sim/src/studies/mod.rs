@@ -4,8 +4,10 @@ pub mod angles;
 pub mod blowdown;
 pub mod correction;
 pub mod fit;
+pub mod measured;
 pub mod plus_minus;
 pub mod quantities;
+pub mod rig;
 pub mod run;
 pub mod stack_plan;
 pub mod sweep;
@@ -13,6 +15,7 @@ pub mod uncertainty;
 
 mod cautions;
 mod difference;
+mod error;
 mod grid_error;
 mod peak;
 mod verdict;
@@ -20,6 +23,7 @@ mod words;
 
 pub use cautions::{CUT, MODEL, beside_a_cut};
 pub use difference::{Difference, difference};
+pub use error::StudyError;
 pub use grid_error::{GridError, grid_error};
 pub use peak::{Peak, peak};
 pub use verdict::{Against, Item, Judgement, Reason, Verdict, judge};

@@ -1,7 +1,7 @@
 //! Settles many random engines on two threads and prints how they went.
 //!
 //! `cargo run --release -p freshcharge-validation --bin many-engines -- COUNT [SEED]`; one engine of two hundred has
-//! pipes, all with `many-engines pipes COUNT [SEED]`. `many-engines show [pipes] NUMBER [SEED]` prints an engine's
+//! pipes, all with `many-engines pipes COUNT [SEED]`; `model-2` before the count takes version 2 of the model. `many-engines show [pipes] NUMBER [SEED]` prints an engine's
 //! file and speed.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -10,6 +10,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
 
+use freshcharge_sim::spec::ModelVersion;
 use freshcharge_validation::trial::{self, Tally};
 
 /// The seed of the tests.
@@ -28,14 +29,16 @@ struct Work {
     count: usize,
     block: usize,
     pipes: bool,
+    version: ModelVersion,
     next: AtomicUsize,
     done: Mutex<(usize, Vec<(usize, Tally)>)>,
 }
 
 impl Work {
-    fn new(seed: u64, count: usize, pipes: bool) -> Self {
+    fn new(seed: u64, count: usize, pipes: bool, version: ModelVersion) -> Self {
         let block = if pipes { BLOCK_WITH_PIPES } else { BLOCK };
-        Self { seed, count, block, pipes, next: AtomicUsize::new(0), done: Mutex::default() }
+        let (next, done) = (AtomicUsize::new(0), Mutex::default());
+        Self { seed, count, block, pipes, version, next, done }
     }
 
     /// Takes blocks until none is left.
@@ -67,7 +70,8 @@ impl Work {
     }
 
     fn caught(&self, range: std::ops::Range<usize>) -> Option<Tally> {
-        catch_unwind(AssertUnwindSafe(|| trial::run(self.seed, range, self.pipes))).ok()
+        catch_unwind(AssertUnwindSafe(|| trial::run(self.seed, range, self.pipes, self.version)))
+            .ok()
     }
 
     /// All blocks together, in order.
@@ -96,7 +100,10 @@ fn main() -> ExitCode {
     }
     let began = Instant::now();
     let piped = if pipes { count } else { count / PIPES_IN };
-    let works = [Work::new(seed, piped, true), Work::new(seed, count - piped, false)];
+    let second = words.iter().any(|w| w == "model-2");
+    let version = if second { ModelVersion::TWO } else { ModelVersion::STANDARD };
+    let works =
+        [Work::new(seed, piped, true, version), Work::new(seed, count - piped, false, version)];
     std::thread::scope(|scope| {
         for _ in 0..THREADS {
             scope.spawn(|| works.iter().for_each(|work| work.through(began)));

@@ -13,7 +13,7 @@ use freshcharge_sim::inquiry::{
 use freshcharge_sim::model::Engine;
 use freshcharge_sim::result::{Point, Summary, Trace};
 use freshcharge_sim::scenario::Scenario;
-use freshcharge_sim::studies::{Against, Item, Verdict, beside_a_cut, judge};
+use freshcharge_sim::studies::{Against, Item, StudyError, Verdict, beside_a_cut, judge};
 use freshcharge_sim::units::{BAR, DEG, MG, MM};
 use freshcharge_sim::workshop::Facts;
 use rayon::prelude::*;
@@ -51,7 +51,7 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
     }
     let fail = |why: String| Failure::Engine { file: args.file.display().to_string(), why };
     let here = trace(&scenario, args.rpm).map_err(fail)?;
-    let held = counterfactual(&scenario.spec, args.rpm).map_err(fail)?;
+    let held = counterfactual(&scenario.spec, args.rpm).map_err(|e| fail(e.to_string()))?;
     let mut text = format!("{} at {:.0}/min\n\n", scenario.spec.name, args.rpm);
     cause(&mut text, &here);
     numbers(&mut text, &scenario, &here);
@@ -163,15 +163,13 @@ fn petals(text: &mut String, here: &Here) {
         return;
     }
     text.push_str("\nPetals of the reed valve\n");
-    let angles = here.trace.column("angle_deg").unwrap_or_default();
-    for stage in &here.point.reed {
-        let name = format!("reed_{}_lift_mm", stage.name);
-        let lifts = here.trace.column(&name).unwrap_or_default();
-        let off = |lift: f64| lift * MM > 0.02 * stage.stop;
-        let last = angles.len().min(lifts.len());
+    for (stage, petals) in here.point.reed.iter().zip(&here.trace.reed) {
+        let lifts = &petals.lift;
+        let off = |lift: f64| lift > 0.02 * stage.stop;
         let turns = |rises: bool| {
             let step = move |i: &usize| off(lifts[*i]) == rises && off(lifts[*i - 1]) != rises;
-            let places = (1..last).filter(step).map(|i| format!("{:.0}°", angles[i] % 360.0));
+            let angle = |i: usize| here.trace.angle[i] / DEG % 360.0;
+            let places = (1..lifts.len()).filter(step).map(|i| format!("{:.0}°", angle(i)));
             places.collect::<Vec<_>>().join(", ")
         };
         let per_turn = stage.frequency * 60.0 / here.point.rpm;
@@ -203,7 +201,7 @@ fn petals(text: &mut String, here: &Here) {
     }
 }
 
-const LIMITS: &str = "Limits: one cylinder zone with one temperature, given discharge coefficients and burning, {waves}.";
+const LIMITS: &str = "Limits: given scavenging, discharge coefficients and burning, {waves}.";
 
 fn trace(scenario: &Scenario, rpm: f64) -> Result<Here, String> {
     let model =
@@ -378,7 +376,7 @@ fn table(
     speeds: &[f64],
     progress: &Progress,
 ) -> Vec<Required> {
-    let found: Vec<Result<Required, String>> = speeds
+    let found: Vec<Result<Required, StudyError>> = speeds
         .par_iter()
         .map(|rpm| {
             let found = required(scenario, *rpm);
@@ -470,7 +468,7 @@ fn levers(text: &mut String, scenario: &Scenario, rpm: f64, speeds: &[f64], prog
             let reached = reach(scenario, *lever, rpm).unwrap_or_else(|why| Reached::Never {
                 most: 0.0,
                 left: f64::NAN,
-                why,
+                why: why.into(),
             });
             let moved = match &reached {
                 Reached::At(amount) => apply(scenario, *lever, *amount).ok(),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use freshcharge_sim::cycle::{Settings, run_from, settle};
 use freshcharge_sim::model::Engine;
-use freshcharge_sim::result::{Point, Summary};
+use freshcharge_sim::result::{Point, Summary, TraceEvent};
 use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::units::{BAR, DEG, MG};
 
@@ -91,9 +91,9 @@ fn pays(gain: f64, digits: usize, unit: &str) -> String {
 /// When the port is under suction, and what that serves.
 fn suction(here: &Here) -> Option<String> {
     let pipe = here.trace.pipes.iter().find(|p| p.side == "exhaust")?;
-    let opens = here.trace.event("transfer opens")?;
-    let closes = here.trace.event("exhaust closes")?;
-    let rows = pipe.angles.iter().zip(&pipe.port_pressure).filter(|(a, _)| **a < closes);
+    let opens = here.trace.event(TraceEvent::TransferOpens)?;
+    let closes = here.trace.event(TraceEvent::ExhaustCloses)?;
+    let rows = pipe.angle.iter().zip(&pipe.port_pressure).filter(|(a, _)| **a < closes);
     let (angle, least) = rows.min_by(|a, b| a.1.total_cmp(b.1))?;
     let serves = if *angle > opens {
         "after the transfers have opened: it serves scavenging, not the blowdown"
@@ -101,7 +101,8 @@ fn suction(here: &Here) -> Option<String> {
         "before the transfers open: it serves the blowdown"
     };
     Some(format!(
-        "The suction of the pipe is deepest at {angle:.0}° ({:.2} bar at the port), {serves}.",
+        "The suction of the pipe is deepest at {:.0}° ({:.2} bar at the port), {serves}.",
+        angle / DEG,
         least / BAR
     ))
 }

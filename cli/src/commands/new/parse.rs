@@ -33,7 +33,10 @@ pub(super) fn typed(key: &Key, answer: &str) -> Result<Typed, String> {
             let bare = answer.trim_matches('"');
             Ok(Typed { value: text(bare), words: bare.to_owned() })
         }
-        Kind::Rows(..) => Ok(Typed { value: answer.to_owned(), words: answer.to_owned() }),
+        Kind::Count(..) | Kind::Reading(..) => one(key, answer, Unit::One),
+        Kind::Rows(..) | Kind::Schedule | Kind::Range | Kind::Words | Kind::Choices(_) => {
+            Ok(Typed { value: answer.to_owned(), words: answer.to_owned() })
+        }
     }
 }
 
@@ -182,7 +185,12 @@ fn items(bare: &str) -> Result<Vec<String>, String> {
     let mut all = Vec::new();
     for item in items {
         let commas = item.matches(',').count();
-        if commas > 0 && item.contains('.') {
+        // a size and its error have a decimal comma each
+        let halves = ["±", "+-", "+/-"].iter().filter(|sign| item.contains(**sign)).count();
+        let decimal = halves == 1 && commas <= 2 && !item.contains('.');
+        if decimal {
+            all.push(item);
+        } else if commas > 0 && item.contains('.') {
             all.extend(item.split(',').map(|p| p.trim().to_owned()));
         } else if commas > 1 {
             return Err("separate them with spaces or semicolons, such as 0,5 0,3".to_owned());

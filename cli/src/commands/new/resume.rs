@@ -62,7 +62,7 @@ pub(super) fn take_up(path: &Path) -> Result<Taken, Failure> {
     if !judged.faults().is_empty() {
         return Err(Failure::Faults(crate::faults::report(path, &text, judged.faults())));
     }
-    let (document, _) = Document::read(&text);
+    let (document, _) = Document::read(&text, freshcharge_sim::scenario::keys::FORM);
     let mut sheet = Sheet::new(inlet(path, &text)?);
     let mut taken = Vec::new();
     for index in 0..sheet.entries.len() {

@@ -67,7 +67,7 @@ const WINDOW: &str = "[[transfer.window]]";
 /// What every engine has. Starting values are those of an invented single.
 const COMMON: &[Entry] = &[
     ask("", "", "name", "\"My engine\""),
-    set("", "", "model", "2", From::Fixed),
+    set("", "", "model", "1", From::Fixed),
     ask("[crank_train]", "crank_train", "bore_mm", "54.0"),
     ask("[crank_train]", "crank_train", "stroke_mm", "52.0"),
     ask("[crank_train]", "crank_train", "rod_mm", "105.0"),

@@ -112,11 +112,16 @@ impl Whole {
         self.rows.iter().filter_map(change).collect()
     }
 
+    /// Share of power lost over the band in the mean, where the simulation says that the plan is worse [%].
+    pub(super) fn loss(&self) -> Option<f64> {
+        let mean = mean(&self.changes());
+        (mean < -NONE).then_some(-100.0 * mean)
+    }
+
     /// What has to be said first: the simulation says that the plan is worse.
     pub(super) fn warning(&self) -> Option<String> {
         let changes = self.changes();
-        let mean = mean(&changes);
-        (mean < -NONE).then(|| {
+        self.loss().map(|loss| {
             let gains: Vec<String> =
                 changes.iter().filter(|c| c.1 > NONE).map(|c| format!("{:.0}", c.0)).collect();
             let (worse, where_else) = if gains.is_empty() {
@@ -125,8 +130,7 @@ impl Whole {
                 ("WORSE on the whole", format!("it gives more only at {}/min", gains.join(", ")))
             };
             format!(
-                "the simulation says that plan 1 makes this engine {worse}: over the band it loses {:.1} % of its power in the mean; {where_else}. Do it only if the goals are worth that to you.",
-                -100.0 * mean
+                "the simulation says that plan 1 makes this engine {worse}: over the band it loses {loss:.1} % of its power in the mean; {where_else}. Do it only if the goals are worth that to you."
             )
         })
     }

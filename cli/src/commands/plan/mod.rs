@@ -83,13 +83,22 @@ pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
     }
     cautions(&mut text, plans[0].solution.done.contains(&true));
     text.push_str(&written(args, &scenario, &goals, &plans[0], whole.as_ref())?);
-    let _ = writeln!(text, "\n{}", wrapped(&answer(&scenario, &goals, &plans[0], reached)));
+    let _ = writeln!(
+        text,
+        "\n{}",
+        wrapped(&answer(&scenario, &goals, &plans[0], (reached, whole.as_ref())))
+    );
     files::print(&text)?;
     Ok(if reached && !stopped { Outcome::Done } else { Outcome::Incomplete })
 }
 
 /// The sentence that answers: what to fit, what to cut, and what that gives.
-fn answer(scenario: &Scenario, goals: &Goals, plan: &Plan, reached: bool) -> String {
+fn answer(
+    scenario: &Scenario,
+    goals: &Goals,
+    plan: &Plan,
+    (reached, whole): (bool, Option<&Whole>),
+) -> String {
     let c = plan.choice;
     let cuts: Vec<String> = goals
         .kinds
@@ -110,8 +119,11 @@ fn answer(scenario: &Scenario, goals: &Goals, plan: &Plan, reached: bool) -> Str
         value.map_or("unknown".to_owned(), |v| format!("{v:.2}"))
     };
     let begin = if reached { "Fit" } else { "No stack reaches every goal; the nearest is to fit" };
+    let loss = whole.and_then(Whole::loss).map_or(String::new(), |percent| {
+        format!(" It costs {percent:.1} % of the power, by the simulation: do it only if the goals are worth that to you.")
+    });
     format!(
-        "{begin} the {:.2} mm head gasket, a base gasket of {:.2} mm and a spacer of {:.2} mm, and {cuts}: squish {} mm, trapped compression {}, transfers {}°, blowdown {}°.",
+        "{begin} the {:.2} mm head gasket, a base gasket of {:.2} mm and a spacer of {:.2} mm, and {cuts}: squish {} mm, trapped compression {}, transfers {}°, blowdown {}°.{loss}",
         c.head,
         c.base,
         c.spacer,

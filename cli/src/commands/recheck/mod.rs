@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use freshcharge_sim::cycle::Settings;
+use freshcharge_sim::forms::Faults;
 use freshcharge_sim::scenario::keys::{Unit, UsualError};
 use freshcharge_sim::scenario::{Scenario, key_at, parse_quantity};
 
@@ -24,14 +25,14 @@ use crate::session::engine::load;
 /// Reads a job file with its engine and goals.
 pub(super) fn read(path: &Path) -> Result<(Job, Goals, Scenario), Failure> {
     let text = files::read_text(path)?;
-    let mut job: Job = toml::from_str(&text).map_err(|error| {
-        let line = error.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
+    let refused = |faults: &Faults| {
+        let report = faults::report(path, &text, faults);
         Failure::Faults(format!(
-            "{}:{line}: {}\nWrite readings as reading = 31.2, in the unit of the cut; nothing was checked.\n",
-            path.display(),
-            faults::syntax_remedy(&text, &error)
+            "{report}Write readings as reading = 31.2, in the unit of the cut.\n"
         ))
-    })?;
+    };
+    let (job, mut written) = freshcharge_sim::forms::job::read(&text).map_err(|f| refused(&f))?;
+    let mut job = Job::from_file(job);
     sheet::name(&mut job.cuts);
     let beside = path.parent().unwrap_or(Path::new(""));
     let (scenario, _) = load(&beside.join(&job.engine))?;
@@ -43,9 +44,12 @@ pub(super) fn read(path: &Path) -> Result<(Job, Goals, Scenario), Failure> {
             job.engine.display()
         )));
     }
-    let goals = Goals::of(job.plan.clone(), &scenario).map_err(|(name, remedy)| {
-        Failure::Faults(format!("{}: {name}: {remedy}\n", path.display()))
-    })?;
+    for (i, cut) in job.cuts.iter().enumerate().filter(|(_, c)| !c.path.is_empty()) {
+        if let Err(remedy) = scenario.paths(&cut.path) {
+            written.add(&format!("cut[{i}].path"), remedy);
+        }
+    }
+    let goals = Goals::of(written, &scenario).map_err(|f| refused(&f))?;
     Ok((job, goals, scenario))
 }
 

@@ -2,13 +2,16 @@
 
 use std::path::Path;
 
-use freshcharge_sim::result::{Point, Trace};
+use freshcharge_sim::result::{Point, Trace, TraceEvent};
+use freshcharge_sim::studies::measured::computed_pressure;
+use freshcharge_sim::units::BAR;
 
 use super::Material;
 use crate::chart::lines::{Curve, Lines};
 use crate::command::motored;
 use crate::files::Failure;
 use crate::measured::{Measured, PressureTrace, Quantity, Residual, Series};
+use crate::present::over_angle;
 use crate::writeup::{Block, Picture, Table};
 use freshcharge_sim::studies::run::Run;
 
@@ -294,8 +297,8 @@ fn drawn(
     let place = measured.place.words();
     let (_, first, any) = &residuals[0];
     let window = (
-        first.event("exhaust opens").unwrap_or(90.0) - 10.0,
-        first.event("exhaust closes").unwrap_or(270.0) + 10.0,
+        over_angle::event(first, TraceEvent::ExhaustOpens).unwrap_or(90.0) - 10.0,
+        over_angle::event(first, TraceEvent::ExhaustCloses).unwrap_or(270.0) + 10.0,
     );
     let inside = |points: &[(f64, f64)], (from, to): (f64, f64)| -> Vec<(f64, f64)> {
         points.iter().copied().filter(|p| (from..=to).contains(&p.0)).collect()
@@ -310,9 +313,8 @@ fn drawn(
             .iter()
             .enumerate()
             .map(|(i, (name, trace, _))| {
-                let column = |key: &str| trace.column(key).unwrap_or_default().iter().copied();
-                let points: Vec<(f64, f64)> =
-                    column("angle_deg").zip(column(measured.place.column())).collect();
+                let points =
+                    over_angle::curve(trace, computed_pressure(trace, measured.place), BAR);
                 curve(i, format!("computed, {name}"), inside(&points, range))
             })
             .collect();
@@ -322,13 +324,17 @@ fn drawn(
     let apart = residuals.iter().enumerate().map(|(i, (name, _, residual))| {
         curve(i, format!("computed less measured, {name}"), residual.difference.clone())
     });
-    let events = |names: &[(&str, &str)]| -> Vec<(f64, String)> {
-        names.iter().filter_map(|(n, short)| Some((first.event(n)?, (*short).to_owned()))).collect()
+    let events = |names: &[(TraceEvent, &str)]| -> Vec<(f64, String)> {
+        let at = |event| over_angle::event(first, event);
+        names.iter().filter_map(|(e, short)| Some((at(*e)?, (*short).to_owned()))).collect()
     };
     let mut blocks = Vec::new();
     let absolute = "pressure, absolute [bar]";
-    let few: &[(&str, &str)] =
-        &[("exhaust opens", "EO"), ("transfer opens", "TO"), ("exhaust closes", "EC")];
+    let few: &[(TraceEvent, &str)] = &[
+        (TraceEvent::ExhaustOpens, "EO"),
+        (TraceEvent::TransferOpens, "TO"),
+        (TraceEvent::ExhaustCloses, "EC"),
+    ];
     for (part, words, axis, curves, marks) in [
         ("whole", "measured and computed", absolute, overlay(all), &[][..]),
         ("open", "measured and computed while ports are open", absolute, overlay(window), few),

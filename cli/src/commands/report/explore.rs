@@ -2,11 +2,13 @@
 
 use base64::Engine as _;
 use freshcharge_sim::result::{COLUMNS, Trace};
+use freshcharge_sim::units::{BAR, DEG};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use super::Material;
 use crate::measured::{self, Measured, Quantity};
+use crate::present::over_angle::{GRAM_PER_SECOND, Values};
 use crate::present::style;
 
 /// The script, part of the program, after the style that it draws in.
@@ -37,24 +39,37 @@ const RESULTS: &[&str] = &[
     "peak_pressure_bar",
 ];
 
-/// What can be seen over the crank angle: words, and columns with their names.
-const TRACED: &[(&str, &[(&str, &str)])] = &[
-    (
-        "pressure [bar]",
-        &[("cylinder", "cylinder_pressure_bar"), ("crankcase", "crankcase_pressure_bar")],
-    ),
-    (
-        "mass flow [g/s]",
-        &[
-            ("exhaust", "exhaust_mass_flow_g_per_s"),
-            ("transfers", "transfer_mass_flow_g_per_s"),
-            ("intake", "intake_mass_flow_g_per_s"),
+/// Curves that share an axis.
+struct Traced {
+    words: &'static str,
+    unit: f64,
+    curves: &'static [(&'static str, Values)],
+}
+
+/// What can be seen over the crank angle.
+const TRACED: &[Traced] = &[
+    Traced {
+        words: "pressure [bar]",
+        unit: BAR,
+        curves: &[("cylinder", |t| &t.cylinder.pressure), ("crankcase", |t| &t.crankcase.pressure)],
+    },
+    Traced {
+        words: "mass flow [g/s]",
+        unit: GRAM_PER_SECOND,
+        curves: &[
+            ("exhaust", |t| &t.exhaust.mass_flow),
+            ("transfers", |t| &t.transfer.mass_flow),
+            ("intake", |t| &t.intake.mass_flow),
         ],
-    ),
-    (
-        "temperature [K]",
-        &[("cylinder", "cylinder_temperature_k"), ("crankcase", "crankcase_temperature_k")],
-    ),
+    },
+    Traced {
+        words: "temperature [K]",
+        unit: 1.0,
+        curves: &[
+            ("cylinder", |t| &t.cylinder.temperature),
+            ("crankcase", |t| &t.crankcase.temperature),
+        ],
+    },
 ];
 
 /// Degrees between the points that a page keeps of a trace.
@@ -103,7 +118,7 @@ pub(super) fn data(material: &Material) -> Value {
         .collect();
     json!({
         "results": columns.iter().map(|c| c.title).collect::<Vec<_>>(),
-        "traced": TRACED.iter().map(|t| t.0).collect::<Vec<_>>(),
+        "traced": TRACED.iter().map(|t| t.words).collect::<Vec<_>>(),
         "measured": measured,
         "measured_traces": traces,
         "builds": (0..material.runs.len()).map(|i| build(material, i)).collect::<Vec<_>>(),
@@ -157,7 +172,7 @@ fn build(material: &Material, index: usize) -> Value {
 }
 
 fn one(rpm: f64, trace: &Trace) -> Value {
-    let angles = trace.column("angle_deg").unwrap_or(&[]);
+    let angles: Vec<f64> = trace.angle.iter().map(|a| a / DEG).collect();
     // the first point of every two degrees, and the last of all
     let mut kept: Vec<usize> = Vec::new();
     let mut next = f64::NEG_INFINITY;
@@ -167,22 +182,23 @@ fn one(rpm: f64, trace: &Trace) -> Value {
             next = angle + EVERY - 1e-9;
         }
     }
-    let column = |name: &str| -> Option<Vec<Value>> {
-        trace.column(name).map(|c| kept.iter().map(|i| short(c[*i])).collect())
-    };
-    let of = |columns: &[(&str, &str)]| -> Vec<Value> {
-        let found = columns.iter().filter_map(|(words, name)| Some((words, column(name)?)));
-        found.map(|(words, y)| json!({ "name": words, "y": y })).collect()
+    let of = |curves: &[(&str, Values)], unit: f64| -> Vec<Value> {
+        let one = |(words, values): &(&str, Values)| {
+            let values = values(trace);
+            let y: Vec<Value> = kept.iter().map(|i| short(values[*i] / unit)).collect();
+            json!({ "name": words, "y": y })
+        };
+        curves.iter().map(one).collect()
     };
     let marks: Vec<Value> = trace
         .events
         .iter()
-        .map(|(name, angle)| json!({ "name": name, "x": short(*angle) }))
+        .map(|(event, angle)| json!({ "name": event.words(), "x": short(angle / DEG) }))
         .collect();
     json!({
         "rpm": rpm,
         "x": kept.iter().map(|i| short(angles[*i])).collect::<Vec<_>>(),
-        "y": TRACED.iter().map(|(_, columns)| of(columns)).collect::<Vec<_>>(),
+        "y": TRACED.iter().map(|t| of(t.curves, t.unit)).collect::<Vec<_>>(),
         "marks": marks,
     })
 }

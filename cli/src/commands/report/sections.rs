@@ -12,7 +12,7 @@ use crate::command::sheet::Sheet;
 use crate::command::{check, portmap};
 use crate::export::layout::number;
 use crate::files::Failure;
-use crate::limits::{self, Standing};
+use crate::limits::{self, Judge, Standing};
 use crate::session::sweep::ResultsFile;
 use crate::writeup::{Block, Picture, Section, Table};
 use freshcharge_sim::studies::run::Run;
@@ -75,7 +75,7 @@ const FACTS: &[&str] = &[
 ];
 
 /// What the numbers are worth.
-const LIMITS: &str = "One cylinder zone with one temperature; no dissociation; quasi-steady port flow with given coefficients; waves only where the file gives pipes; steady speed; scavenging is a model, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.";
+const LIMITS: &str = "The cylinder keeps new and old gas apart while gas is exchanged, and what leaves follows a given scavenging curve (by version 1 of the model it is one mixture with one temperature); no dissociation; quasi-steady port flow with given coefficients; waves only where the file gives pipes; steady speed; scavenging is a curve, not a flow field; wall temperatures are inputs. No whole-engine measurement stands behind it yet: trends and comparisons between neighbouring builds are far better than absolute power.";
 
 /// Every section that has something to say.
 pub(super) fn all(material: &Material) -> Result<Vec<Section>, Failure> {

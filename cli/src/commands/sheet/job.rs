@@ -2,41 +2,57 @@
 
 use std::path::{Component, Path, PathBuf};
 
-use freshcharge_sim::spec::ModelVersion;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use freshcharge_sim::forms::job as written;
+use serde::{Serialize, Serializer};
 
 use super::{LAND_OFFSET, TOP_FACE};
 use crate::commands::goals::{Choice, GoalsFile};
 use crate::files::{self, Failure};
 
 /// A job: what was planned, and readings as they come.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Serialize)]
 pub(crate) struct Job {
     /// Engine file, relative to the job file.
     pub(crate) engine: PathBuf,
     /// Version of the model that the plan was made with; files that name none are of program 0.3.0.
-    #[serde(default = "first_model")]
     pub(crate) model: u8,
     /// What will stand between cases, cylinder and head.
     pub(crate) stack: Choice,
     /// What is cut.
-    #[serde(default, rename = "cut")]
+    #[serde(rename = "cut")]
     pub(crate) cuts: Vec<JobCut>,
     /// Goals, shelf and operations of the plan.
     pub(crate) plan: GoalsFile,
 }
 
-fn first_model() -> u8 {
-    ModelVersion::ONE.number()
+impl Job {
+    /// A job as its file has it.
+    pub(crate) fn from_file(job: written::Job) -> Self {
+        let written::Stack { base, spacer, head } = job.stack;
+        let cut = |c: written::Cut| JobCut {
+            name: c.name,
+            path: c.path,
+            what: c.what,
+            from: c.from,
+            to: c.to,
+            tolerance: c.tolerance,
+            reading: c.reading,
+            reading_error: c.reading_error,
+        };
+        Self {
+            engine: job.engine.into(),
+            model: job.model,
+            stack: Choice { base, spacer, head },
+            cuts: job.cuts.into_iter().map(cut).collect(),
+            plan: job.plan.into(),
+        }
+    }
 }
 
 /// One edge or face to be cut.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Serialize)]
 pub(crate) struct JobCut {
     /// Short name, for readings on the command line.
-    #[serde(default)]
     pub(crate) name: String,
     /// Key of the engine file it changes.
     pub(crate) path: String,
@@ -49,10 +65,10 @@ pub(crate) struct JobCut {
     /// How exactly.
     pub(crate) tolerance: f64,
     /// What was read last; empty until there is one.
-    #[serde(default, deserialize_with = "read", serialize_with = "write")]
+    #[serde(serialize_with = "write")]
     pub(crate) reading: Option<f64>,
     /// Error of that reading, ±.
-    #[serde(default, deserialize_with = "read", serialize_with = "write")]
+    #[serde(serialize_with = "write")]
     pub(crate) reading_error: Option<f64>,
 }
 
@@ -65,26 +81,6 @@ impl JobCut {
     /// Which way its size goes as metal comes off.
     pub(crate) fn direction(&self) -> f64 {
         (self.to - self.from).signum()
-    }
-}
-
-/// A number, or the empty text for none.
-fn read<'de, D: Deserializer<'de>>(input: D) -> Result<Option<f64>, D::Error> {
-    #[derive(Deserialize)]
-    #[serde(untagged)]
-    enum Given {
-        Number(f64),
-        Text(String),
-    }
-    let wrong = || {
-        serde::de::Error::custom(
-            "write a number with a decimal point and without quotes, or leave \"\" until there is one",
-        )
-    };
-    match Given::deserialize(input).map_err(|_: D::Error| wrong())? {
-        Given::Number(number) => Ok(Some(number)),
-        Given::Text(text) if text.trim().is_empty() => Ok(None),
-        Given::Text(text) => text.trim().replace(',', ".").parse().map(Some).map_err(|_| wrong()),
     }
 }
 
@@ -153,7 +149,8 @@ pub(super) fn save(folder: &Path, engine: &Path, mut job: Job) -> Result<(), Fai
 /// Refuses a folder whose job file has readings: they would be lost.
 pub(super) fn spare(folder: &Path) -> Result<(), Failure> {
     let path = folder.join("job.toml");
-    let old = std::fs::read_to_string(&path).ok().and_then(|t| toml::from_str::<Job>(&t).ok());
+    let old = std::fs::read_to_string(&path).ok().and_then(|t| written::read(&t).ok());
+    let old = old.map(|(job, _)| Job::from_file(job));
     if old.is_some_and(|job| job.cuts.iter().any(|c| c.reading.is_some())) {
         return Err(Failure::Argument {
             flag: "--sheet",

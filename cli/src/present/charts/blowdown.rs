@@ -1,6 +1,7 @@
 //! Pressures around blowdown: cylinder, crankcase and exhaust, port events, backflow shaded.
 
-use freshcharge_sim::result::{Point, Trace};
+use freshcharge_sim::result::{Point, Trace, TraceEvent};
+use freshcharge_sim::units::{BAR, DEG};
 use plotters::prelude::*;
 
 use super::Chart;
@@ -9,6 +10,7 @@ use super::canvas::{
     text,
 };
 use crate::present::DrawError;
+use crate::present::over_angle::{self, Values};
 
 /// Draws the chart of one traced point.
 pub(super) fn chart(engine: &str, point: &Point, trace: &Trace) -> Result<Chart, DrawError> {
@@ -18,24 +20,22 @@ pub(super) fn chart(engine: &str, point: &Point, trace: &Trace) -> Result<Chart,
     Ok(Chart { name, svg })
 }
 
-/// Series of the chart: column, words, look.
-const SERIES: [(&str, &str, Look); 3] = [
-    ("cylinder_pressure_bar", "cylinder", CYLINDER),
-    ("crankcase_pressure_bar", "crankcase", CASE),
-    ("exhaust_pressure_bar", "exhaust", EXHAUST),
+/// Series of the chart: pressure, words, look.
+const SERIES: [(Values, &str, Look); 3] = [
+    (|t| &t.cylinder.pressure, "cylinder", CYLINDER),
+    (|t| &t.crankcase.pressure, "crankcase", CASE),
+    (|t| &t.exhaust_pressure, "exhaust", EXHAUST),
 ];
 
 fn draw(area: &Area, engine: &str, point: &Point, trace: &Trace) -> Drawn {
-    let angles = trace.column("angle_deg").unwrap_or_default();
-    let at = |name: &str, other: f64| trace.event(name).unwrap_or(other);
-    let (from, closes) = (at("exhaust opens", 90.0), at("exhaust closes", 270.0));
+    let at = |event, other: f64| over_angle::event(trace, event).unwrap_or(other);
+    let (from, closes) = (at(TraceEvent::ExhaustOpens, 90.0), at(TraceEvent::ExhaustCloses, 270.0));
     let (start, end) = (from - 8.0, closes + 12.0);
-    let pressures = |key: &str| trace.column(key).unwrap_or_default();
-    let seen = SERIES.iter().flat_map(|(key, _, _)| {
-        let values = pressures(key);
-        angles.iter().zip(values).filter(|(a, _)| **a <= end).map(|(_, v)| *v)
+    let curves = SERIES.map(|(pressure, _, look)| {
+        let points = over_angle::curve(trace, pressure(trace), BAR).into_iter();
+        (points.filter(|p| p.0 <= end).collect::<Vec<_>>(), look)
     });
-    let y = range(seen, true);
+    let y = range(curves.iter().flat_map(|(points, _)| points.iter().map(|p| p.1)), true);
     let title = format!("{engine}: pressures around blowdown, {:.0}/min", point.rpm);
     let piped = trace.pipes.iter().any(|pipe| pipe.side == "exhaust");
     let names = SERIES.map(|(_, words, look)| match words {
@@ -46,33 +46,30 @@ fn draw(area: &Area, engine: &str, point: &Point, trace: &Trace) -> Drawn {
     let plot = canvas::frame(area, &title, &names)?;
     let words = ("crank angle after top dead centre [°]", "pressure, absolute [bar]");
     let mut chart = axes(&plot, (start..end, y.clone()), words, (0, 1))?;
-    shade_backflow(&mut chart, angles, trace, &y)?;
-    for (key, _, look) in SERIES {
-        let points = angles.iter().zip(pressures(key)).map(|(a, v)| (*a, *v));
-        canvas::curve(&mut chart, points.filter(|p| p.0 <= end), &look)?;
+    shade_backflow(&mut chart, trace, &y)?;
+    for (points, look) in curves {
+        canvas::curve(&mut chart, points, &look)?;
     }
     mark_events(&mut chart, trace, &y, end)?;
     late_angle(&mut chart, trace, &y)?;
     Ok(())
 }
 
+/// Smallest flow back that is shown [kg/s].
+const LEAST_FLOW: f64 = 1e-6;
+
 /// Between the two pressures while gas flows back into the transfer ducts.
-fn shade_backflow(
-    chart: &mut Plot,
-    angles: &[f64],
-    trace: &Trace,
-    y: &std::ops::Range<f64>,
-) -> Drawn {
-    let column = |key: &str| trace.column(key).unwrap_or_default();
-    let (flow, area) = (column("transfer_mass_flow_g_per_s"), column("transfer_area_mm2"));
+fn shade_backflow(chart: &mut Plot, trace: &Trace, y: &std::ops::Range<f64>) -> Drawn {
+    let (flow, area) = (&trace.transfer.mass_flow, &trace.transfer.area);
     let back: Vec<usize> =
-        (0..angles.len()).filter(|&i| area[i] > 0.0 && flow[i] < -1e-3).collect();
+        (0..trace.len()).filter(|&i| area[i] > 0.0 && flow[i] < -LEAST_FLOW).collect();
+    let angle = |row: usize| trace.angle[row] / DEG;
     // each run of neighbouring rows is one patch over the whole height
     let mut first = 0;
     for (i, row) in back.iter().enumerate() {
         let ends = back.get(i + 1) != Some(&(row + 1));
         if ends {
-            let corners = [(angles[back[first]], y.start), (angles[*row], y.end)];
+            let corners = [(angle(back[first]), y.start), (angle(*row), y.end)];
             chart.draw_series([Rectangle::new(corners, HOT_GAS.mix(0.18).filled())])?;
             first = i + 1;
         }
@@ -82,15 +79,15 @@ fn shade_backflow(
 
 /// Events with their short names along the top, in two rows so that neighbours do not touch.
 fn mark_events(chart: &mut Plot, trace: &Trace, y: &std::ops::Range<f64>, end: f64) -> Drawn {
-    const NAMES: [(&str, &str); 5] = [
-        ("exhaust opens", "EO"),
-        ("transfer opens", "TO"),
-        ("bottom dead centre", "BDC"),
-        ("transfer closes", "TC"),
-        ("exhaust closes", "EC"),
+    const NAMES: [(TraceEvent, &str); 5] = [
+        (TraceEvent::ExhaustOpens, "EO"),
+        (TraceEvent::TransferOpens, "TO"),
+        (TraceEvent::BottomDeadCentre, "BDC"),
+        (TraceEvent::TransferCloses, "TC"),
+        (TraceEvent::ExhaustCloses, "EC"),
     ];
     for (event, short) in NAMES {
-        let Some(angle) = trace.event(event).filter(|a| *a < end) else { continue };
+        let Some(angle) = over_angle::event(trace, event).filter(|a| *a < end) else { continue };
         let height = y.end - y.start;
         let top = y.end - 0.045 * height;
         chart.draw_series([PathElement::new([(angle, y.start), (angle, top)], line(GREY, 1.0))])?;
@@ -106,8 +103,8 @@ fn mark_events(chart: &mut Plot, trace: &Trace, y: &std::ops::Range<f64>, end: f
 
 /// From transfer opening to the fall below crankcase pressure.
 fn late_angle(chart: &mut Plot, trace: &Trace, y: &std::ops::Range<f64>) -> Drawn {
-    let opens = trace.event("transfer opens");
-    let falls = trace.event("cylinder falls below crankcase");
+    let opens = over_angle::event(trace, TraceEvent::TransferOpens);
+    let falls = over_angle::event(trace, TraceEvent::CylinderFallsBelowCrankcase);
     let (Some(opens), Some(falls)) = (opens, falls) else { return Ok(()) };
     if falls - opens < 0.3 {
         return Ok(());

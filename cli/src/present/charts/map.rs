@@ -6,8 +6,8 @@ use super::Chart;
 use super::canvas::{self, AXIS, Area, Drawn, TICK, axes, fine, line, text};
 use super::rig::{QUANTITIES, Quantity, decimals, file_name};
 use crate::present::DrawError;
-use crate::rig::record::{Profile, Record};
-use crate::rig::spec::RigSpec;
+use freshcharge_sim::forms::rig::RigSpec;
+use freshcharge_sim::studies::rig::{Profile, Record};
 
 /// Bands of colour.
 pub(super) const BANDS: usize = 40;

@@ -16,8 +16,8 @@ mod trace;
 mod waves;
 
 use crate::present::DrawError;
-use crate::rig::record::Record;
-use crate::rig::spec::RigSpec;
+use freshcharge_sim::forms::rig::RigSpec;
+use freshcharge_sim::studies::rig::Record;
 use freshcharge_sim::studies::run::Run;
 
 /// A drawn chart.

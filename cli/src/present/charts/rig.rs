@@ -5,8 +5,8 @@ use freshcharge_sim::pipe::State;
 use super::Chart;
 use super::canvas::{self, Area, Drawn, Look, SERIES, axes, range};
 use crate::present::DrawError;
-use crate::rig::record::Record;
-use crate::rig::spec::RigSpec;
+use freshcharge_sim::forms::rig::RigSpec;
+use freshcharge_sim::studies::rig::Record;
 
 /// What is drawn of a state: file name, axis words, value.
 pub(super) struct Quantity {

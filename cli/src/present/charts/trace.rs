@@ -1,7 +1,7 @@
 //! Traces against crank angle and against volume: port areas, mass flows, indicator diagrams.
 
-use freshcharge_sim::result::{Point, Trace};
-use freshcharge_sim::units::MM;
+use freshcharge_sim::result::{OpeningTrace, Point, Trace, TraceEvent, VolumeTrace};
+use freshcharge_sim::units::{BAR, CM3, MM, MM2};
 use plotters::prelude::*;
 
 use super::Chart;
@@ -10,8 +10,10 @@ use super::canvas::{
     text,
 };
 use crate::present::DrawError;
+use crate::present::over_angle::{self, GRAM_PER_SECOND};
 
-type Series = (&'static str, &'static str, Look);
+/// What is drawn, words, look.
+type Series = (fn(&Trace) -> &OpeningTrace, &'static str, Look);
 
 /// Draws all of them for one traced point.
 pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<Chart>, DrawError> {
@@ -36,6 +38,9 @@ pub(super) fn charts(engine: &str, point: &Point, trace: &Trace) -> Result<Vec<C
 /// What a chart against crank angle shows.
 struct Plan {
     axis: &'static str,
+    /// What of an opening is drawn, and its unit.
+    of: fn(&OpeningTrace) -> &[f64],
+    unit: f64,
     series: [Series; 3],
     /// Shade from exhaust to transfer opening.
     blowdown: bool,
@@ -45,10 +50,12 @@ struct Plan {
 
 const AREAS: Plan = Plan {
     axis: "flow area [mm²]",
+    of: |opening| &opening.area,
+    unit: MM2,
     series: [
-        ("exhaust_area_mm2", "exhaust", EXHAUST),
-        ("transfer_area_mm2", "transfers", FRESH_GAS),
-        ("intake_area_mm2", "intake", CASE),
+        (|t| &t.exhaust, "exhaust", EXHAUST),
+        (|t| &t.transfer, "transfers", FRESH_GAS),
+        (|t| &t.intake, "intake", CASE),
     ],
     blowdown: true,
     reverse: false,
@@ -56,10 +63,12 @@ const AREAS: Plan = Plan {
 
 const FLOWS: Plan = Plan {
     axis: "mass flow [g/s]",
+    of: |opening| &opening.mass_flow,
+    unit: GRAM_PER_SECOND,
     series: [
-        ("exhaust_mass_flow_g_per_s", "exhaust, out", EXHAUST),
-        ("transfer_mass_flow_g_per_s", "transfers, into the cylinder", FRESH_GAS),
-        ("intake_mass_flow_g_per_s", "intake, into the crankcase", CASE),
+        (|t| &t.exhaust, "exhaust, out", EXHAUST),
+        (|t| &t.transfer, "transfers, into the cylinder", FRESH_GAS),
+        (|t| &t.intake, "intake, into the crankcase", CASE),
     ],
     blowdown: false,
     reverse: true,
@@ -68,15 +77,15 @@ const FLOWS: Plan = Plan {
 fn against_angle(area: &Area, title: &str, trace: &Trace, plan: &Plan) -> Drawn {
     let names = plan.series.map(|(_, words, look)| (words, look));
     let plot = canvas::frame(area, title, &names)?;
-    let angles = trace.column("angle_deg").unwrap_or_default();
-    let column = |key: &str| trace.column(key).unwrap_or_default();
-    let all = plan.series.iter().flat_map(|(key, _, _)| column(key).iter().copied());
-    let y = range(all, true);
-    let (first, last) =
-        (angles.first().copied().unwrap_or(0.0), angles.last().copied().unwrap_or(360.0));
+    let curves = plan.series.map(|(opening, _, look)| {
+        (over_angle::curve(trace, (plan.of)(opening(trace)), plan.unit), look)
+    });
+    let y = range(curves.iter().flat_map(|(points, _)| points.iter().map(|p| p.1)), true);
+    let (first, last) = over_angle::ends(trace);
     let words = ("crank angle after top dead centre [°]", plan.axis);
     let mut chart = axes(&plot, (first - 6.0..last + 6.0, y.clone()), words, (0, 0))?;
-    let opens = trace.event("exhaust opens").zip(trace.event("transfer opens"));
+    let at = |event| over_angle::event(trace, event);
+    let opens = at(TraceEvent::ExhaustOpens).zip(at(TraceEvent::TransferOpens));
     if let Some((eo, to)) = opens.filter(|_| plan.blowdown) {
         let patch = Rectangle::new([(eo, y.start), (to, y.end)], GREY.mix(0.22).filled());
         chart.draw_series([patch])?;
@@ -84,42 +93,38 @@ fn against_angle(area: &Area, title: &str, trace: &Trace, plan: &Plan) -> Drawn 
         let words = format!("blowdown {:.1}°", to - eo);
         chart.draw_series([Text::new(words, place, text(TICK, &BLACK))])?;
     }
-    for (key, _, look) in plan.series {
-        let values = column(key);
-        let points = || angles.iter().zip(values).map(|(a, v)| (*a, *v));
+    for (points, look) in curves {
         if plan.reverse {
-            let below = points().map(|(a, v)| (a, v.min(0.0)));
+            let below = points.iter().map(|(a, v)| (*a, v.min(0.0)));
             chart.draw_series(AreaSeries::new(below, 0.0, look.color.mix(0.25)))?;
         }
-        canvas::curve(&mut chart, points(), &look)?;
+        canvas::curve(&mut chart, points, &look)?;
     }
     Ok(())
 }
 
 /// Lift of the petals of each stage, its stop, and the angle over which gas flows back past them.
 fn lift(area: &Area, title: &str, point: &Point, trace: &Trace) -> Drawn {
-    let column = |key: &str| trace.column(key).unwrap_or_default();
     let names: Vec<_> =
         point.reed.iter().zip(SERIES).map(|(r, look)| (r.name.as_str(), look.plain())).collect();
     let plot = canvas::frame(area, title, &names)?;
     let stops = || point.reed.iter().map(|r| r.stop / MM);
     let top = 1.12 * stops().fold(0.0, f64::max);
-    let angles = column("angle_deg");
-    let (first, last) =
-        (angles.first().copied().unwrap_or(0.0), angles.last().copied().unwrap_or(360.0));
+    let (first, last) = over_angle::ends(trace);
     let words = ("crank angle after top dead centre [°]", "lift of the tip [mm]");
     let x = first - 6.0..last + 6.0;
     let mut chart = axes(&plot, (x.clone(), -0.04 * top..top), words, (0, 1))?;
-    let flows = angles.iter().zip(column("intake_mass_flow_g_per_s"));
+    let flows = over_angle::curve(trace, &trace.intake.mass_flow, GRAM_PER_SECOND).into_iter();
     let back: Vec<_> =
-        flows.map(|(a, flow)| (*a, if *flow < 0.0 { 0.06 * top } else { 0.0 })).collect();
+        flows.map(|(a, flow)| (a, if flow < 0.0 { 0.06 * top } else { 0.0 })).collect();
     if back.iter().any(|(_, height)| *height > 0.0) {
         let place = back.iter().find(|(_, height)| *height > 0.0).map_or(first, |p| p.0);
         chart.draw_series(AreaSeries::new(back, 0.0, CASE.color.mix(0.45)))?;
         let style = text(TICK, &BLACK);
         chart.draw_series([Text::new("flows back", (place, 0.11 * top), style)])?;
     }
-    for (stage, (words, look)) in point.reed.iter().zip(&names) {
+    let stages = point.reed.iter().zip(&names).zip(&trace.reed);
+    for ((stage, (words, look)), petals) in stages {
         let stop = stage.stop / MM;
         chart.draw_series(DashedLineSeries::new(
             [(x.start, stop), (x.end, stop)],
@@ -133,8 +138,7 @@ fn lift(area: &Area, title: &str, point: &Point, trace: &Trace) -> Drawn {
             (first, stop + 0.045 * top),
             style,
         )])?;
-        let lifts = angles.iter().zip(column(&format!("reed_{words}_lift_mm")));
-        canvas::curve(&mut chart, lifts.map(|(a, lift)| (*a, *lift)), look)?;
+        canvas::curve(&mut chart, over_angle::curve(trace, &petals.lift, MM), look)?;
     }
     Ok(())
 }
@@ -142,12 +146,11 @@ fn lift(area: &Area, title: &str, point: &Point, trace: &Trace) -> Drawn {
 /// log p over log V of cylinder and crankcase.
 fn indicator(area: &Area, title: &str, trace: &Trace) -> Drawn {
     let plot = canvas::frame(area, title, &[("cylinder", CYLINDER), ("crankcase", CASE)])?;
-    let column = |key: &str| trace.column(key).unwrap_or_default();
-    let logs = |volume: &str, pressure: &str| -> Vec<(f64, f64)> {
-        column(volume).iter().zip(column(pressure)).map(|(v, p)| (v.log10(), p.log10())).collect()
+    let logs = |gas: &VolumeTrace| -> Vec<(f64, f64)> {
+        let both = gas.volume.iter().zip(&gas.pressure);
+        both.map(|(v, p)| ((v / CM3).log10(), (p / BAR).log10())).collect()
     };
-    let cylinder = logs("cylinder_volume_cm3", "cylinder_pressure_bar");
-    let case = logs("crankcase_volume_cm3", "crankcase_pressure_bar");
+    let (cylinder, case) = (logs(&trace.cylinder), logs(&trace.crankcase));
     let x = range(cylinder.iter().chain(&case).map(|p| p.0), false);
     let y = range(cylinder.iter().chain(&case).map(|p| p.1), false);
     let words = ("log₁₀ of volume [cm³]", "log₁₀ of pressure, absolute [bar]");

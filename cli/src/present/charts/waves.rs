@@ -1,8 +1,9 @@
 //! Waves in the pipes of an engine: maps of place and crank angle, pressures at the port, histories at
 //! stations, temperature along the pipe.
 
-use freshcharge_sim::result::{PipeGas, PipeTrace, Point, Trace};
+use freshcharge_sim::result::{PipeGas, PipeTrace, Point, Trace, TraceEvent};
 use freshcharge_sim::spec::EngineSpec;
+use freshcharge_sim::units::{self, DEG};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
@@ -12,22 +13,22 @@ use super::canvas::{
     line, range, text,
 };
 use super::map::{BANDS, Scale, draw_key};
-use crate::present::DrawError;
+use crate::present::{DrawError, over_angle};
 
 /// Events drawn on the charts of the exhaust: name in the trace, short name.
-const EXHAUST_EVENTS: [(&str, &str); 4] = [
-    ("exhaust opens", "EO"),
-    ("transfer opens", "TO"),
-    ("transfer closes", "TC"),
-    ("exhaust closes", "EC"),
+const EXHAUST_EVENTS: [(TraceEvent, &str); 4] = [
+    (TraceEvent::ExhaustOpens, "EO"),
+    (TraceEvent::TransferOpens, "TO"),
+    (TraceEvent::TransferCloses, "TC"),
+    (TraceEvent::ExhaustCloses, "EC"),
 ];
 /// The same of the inlet. Petals alone and windows that are never covered have no timing, so the dead
 /// centres say where in the crankcase's breathing a wave arrives.
-const INLET_EVENTS: [(&str, &str); 4] = [
-    ("bottom dead centre", "BDC"),
-    ("inlet opens", "IO"),
-    ("top dead centre", "TDC"),
-    ("inlet closes", "IC"),
+const INLET_EVENTS: [(TraceEvent, &str); 4] = [
+    (TraceEvent::BottomDeadCentre, "BDC"),
+    (TraceEvent::InletOpens, "IO"),
+    (TraceEvent::TopDeadCentre, "TDC"),
+    (TraceEvent::InletCloses, "IC"),
 ];
 const ANGLE: &str = "crank angle after top dead centre [°]";
 const BAR: f64 = 1e-5;
@@ -164,8 +165,8 @@ impl Here<'_> {
     }
 
     fn across(&self) -> std::ops::Range<f64> {
-        let a = &self.pipe.angles;
-        a[0]..a[a.len() - 1]
+        let a = &self.pipe.angle;
+        a[0] / DEG..a[a.len() - 1] / DEG
     }
 
     fn length(&self) -> f64 {
@@ -218,12 +219,12 @@ impl Here<'_> {
         (low, high): (f64, f64),
     ) -> Vec<(f64, f64, f64)> {
         let mut runs: Vec<(f64, f64, f64)> = Vec::new();
-        let rows = self.pipe.angles.len();
+        let rows = self.pipe.angle.len();
         for row in 0..rows - 1 {
             let share = ((quantity.value)(&self.pipe.row(row)[cell]) - low) / (high - low);
             let band = (share.clamp(0.0, 1.0) * BANDS as f64).floor().min(BANDS as f64 - 1.0);
             let share = (band + 0.5) / BANDS as f64;
-            let (from, to) = (self.pipe.angles[row], self.pipe.angles[row + 1]);
+            let (from, to) = (self.pipe.angle[row] / DEG, self.pipe.angle[row + 1] / DEG);
             match runs.last_mut() {
                 Some(last) if last.2 == share => last.1 = to,
                 _ => runs.push((from, to, share)),
@@ -256,7 +257,7 @@ impl Here<'_> {
     fn events(&self, chart: &mut Plot, y: &std::ops::Range<f64>, color: RGBColor) -> Drawn {
         let exhaust = self.pipe.side == "exhaust";
         for (event, short) in if exhaust { EXHAUST_EVENTS } else { INLET_EVENTS } {
-            let Some(angle) = self.trace.event(event) else { continue };
+            let Some(angle) = over_angle::event(self.trace, event) else { continue };
             let height = y.end - y.start;
             let top = y.end - 0.05 * height;
             let style = line(color, 1.2);
@@ -268,7 +269,7 @@ impl Here<'_> {
     }
 
     fn curve(&self, values: impl Fn(usize) -> f64) -> Vec<(f64, f64)> {
-        self.pipe.angles.iter().enumerate().map(|(row, a)| (*a, values(row))).collect()
+        self.pipe.angle.iter().enumerate().map(|(row, a)| (a / DEG, values(row))).collect()
     }
 
     /// Pressure in the cell next to the port, the waves it is made up of, and what stands on the engine's side of it:
@@ -310,14 +311,13 @@ impl Here<'_> {
 
     /// Pressure on the engine's side of the port: cylinder until the exhaust closes, or crankcase.
     fn engine_side(&self) -> EngineSide {
-        let (words, key, look, closes) = if self.pipe.side == "exhaust" {
-            let closes = self.trace.event("exhaust closes").unwrap_or(f64::INFINITY);
-            ("cylinder", "cylinder_pressure_bar", CYLINDER, closes)
+        let (words, gas, look, closes) = if self.pipe.side == "exhaust" {
+            let closes = over_angle::event(self.trace, TraceEvent::ExhaustCloses);
+            ("cylinder", &self.trace.cylinder, CYLINDER, closes.unwrap_or(f64::INFINITY))
         } else {
-            ("crankcase", "crankcase_pressure_bar", CASE, f64::INFINITY)
+            ("crankcase", &self.trace.crankcase, CASE, f64::INFINITY)
         };
-        let column = |key: &str| self.trace.column(key).unwrap_or_default();
-        let points = column("angle_deg").iter().zip(column(key)).map(|(a, v)| (*a, *v));
+        let points = over_angle::curve(self.trace, &gas.pressure, units::BAR).into_iter();
         EngineSide { words, look, points: points.take_while(|p| p.0 <= closes).collect() }
     }
 
@@ -367,7 +367,7 @@ impl Here<'_> {
             };
             (0..n).map(|c| (self.pipe.places[c] * 1e3, cell(c))).collect()
         };
-        let rows = self.pipe.angles.len() as f64;
+        let rows = self.pipe.angle.len() as f64;
         let curves = [
             ("highest", over(&|all| all.fold(0.0, f64::max))),
             ("mean", over(&|all| all.sum::<f64>() / rows)),

@@ -52,21 +52,7 @@ impl Outcome {
     }
 }
 
-/// A result or figure, and which way is better.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Objective {
-    /// Its key.
-    pub(crate) key: String,
-    /// Whether more is better.
-    pub(crate) rising: bool,
-}
-
-impl Objective {
-    /// Whether `a` is better than `b`.
-    pub(crate) fn better(&self, a: f64, b: f64) -> bool {
-        if self.rising { a > b } else { a < b }
-    }
-}
+pub(crate) use freshcharge_sim::sweep::Objective;
 
 /// What stands above the rows.
 #[derive(Debug, Clone, PartialEq)]

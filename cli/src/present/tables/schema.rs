@@ -109,6 +109,17 @@ fn describe(key: &Key) -> Value {
             });
             json!({ "anyOf": [one, table] })
         }
+        Kind::Schedule => list(list(json!({ "type": "number", "minimum": 0 }))),
+        Kind::Range => json!({ "anyOf": [
+            list(json!({ "type": "number" })),
+            { "type": "object", "properties": { "least": {}, "most": {} } },
+        ] }),
+        Kind::Count(low, high) => json!({ "type": "integer", "minimum": low, "maximum": high }),
+        Kind::Reading(low, high) => json!({ "anyOf": [
+            { "type": "number", "minimum": low, "maximum": high }, { "type": "string" },
+        ] }),
+        Kind::Words => list(json!({ "type": "string" })),
+        Kind::Choices(choices) => list(json!({ "enum": choices })),
         Kind::Text => json!({ "type": "string" }),
         Kind::Choice(choices) => json!({ "enum": choices }),
         Kind::Flag => json!({ "type": "boolean" }),

@@ -18,12 +18,20 @@ pub(crate) struct Frame<'a> {
     pub(crate) title: &'a str,
 }
 
+/// Style behind every other: whoever cuts metal reads the cautions and what the model leaves out, whatever a
+/// template makes of the rest. What sections inherit begins anew there.
+const ALWAYS_SHOWN: &str = "html,body{display:block!important;visibility:visible!important;opacity:1!important;width:auto!important;min-width:20rem!important;height:auto!important;max-height:none!important;overflow:visible!important}
+#cautions,#model{all:initial!important;display:block!important;margin:2rem 0!important;font:16px/1.5 'Noto Sans',system-ui,sans-serif!important;color:#111!important;background:#fff!important;overflow-wrap:anywhere!important}
+#cautions *,#model *{all:revert!important}
+#cautions h2,#model h2{font-size:1.25rem!important;border-bottom:1px solid #999!important}
+";
+
 /// Sections as a page.
 pub(crate) fn page(frame: &Frame, told: &[Told]) -> String {
     let Frame { policy, style, script, title } = frame;
     let title = escape(title);
     let mut out = format!(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"><title>{title}</title><style>{style}</style></head><body>\n<h1>{title}</h1>\n"
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"><title>{title}</title><style>{style}</style><style>{ALWAYS_SHOWN}</style></head><body>\n<h1>{title}</h1>\n"
     );
     for section in told {
         let live = matches!(section.blocks, [Block::Live(_)]);

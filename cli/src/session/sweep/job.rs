@@ -6,7 +6,7 @@ use freshcharge_sim::sweep::{Design, Sweep};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use super::plan_file::Asked;
+use super::sweep_file::Asked;
 use crate::files::Failure;
 use crate::present::rows::Objective;
 
@@ -37,7 +37,7 @@ impl Job {
     /// Checks what was asked for.
     pub(crate) fn new(asked: Asked) -> Result<Self, Failure> {
         let Asked { name, base, engine_hash, plan, results, objectives, source } = asked;
-        let sweep = Sweep::new(&base, plan).map_err(|faults| source.failure(faults))?;
+        let sweep = Sweep::new(&base, plan).map_err(|faults| source.failure(&faults))?;
         let simulated = !sweep.plan().speeds.is_empty();
         let results = results.iter().filter(|_| simulated);
         let results =
@@ -98,8 +98,8 @@ impl Job {
             "limits": limits,
             "speeds": plan.speeds,
             "settings": [
-                settings.tolerance, settings.repeat, settings.cycles, settings.steps,
-                settings.memory, settings.plain,
+                settings.without_pipes.tolerance, settings.without_pipes.repeat, settings.cycles, settings.without_pipes.steps,
+                settings.without_pipes.memory, settings.without_pipes.plain,
             ],
         })
     }

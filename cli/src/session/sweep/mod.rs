@@ -5,12 +5,12 @@ pub(crate) mod dry_run;
 mod hostile;
 pub(crate) mod job;
 pub(crate) mod merge;
-pub(crate) mod plan_file;
 pub(crate) mod progress;
 mod results_file;
 mod row;
 pub(crate) mod runner;
 pub(crate) mod store;
+pub(crate) mod sweep_file;
 pub(crate) mod tally;
 mod worker;
 

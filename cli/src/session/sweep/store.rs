@@ -71,6 +71,10 @@ impl<R: BufRead> Lines<R> {
         self.whole = self.buffer.last() == Some(&b'\n');
         if self.whole {
             self.buffer.pop();
+            // a spreadsheet may have written its own line ends
+            if self.buffer.last() == Some(&b'\r') {
+                self.buffer.pop();
+            }
         }
         Ok(Some(&self.buffer))
     }

@@ -17,7 +17,10 @@ use super::watch::{Capture, Origin, Step, Trapped, Watch};
 use super::{CycleError, Settings};
 use crate::lane::Lane;
 use crate::model::{EventKind, Model};
-use crate::network::layout::{BURNED, HOT, LATE, Layout, MASS};
+use crate::network::layout::{
+    BURNED, ENERGY, HOT, LATE, Layout, MASS, ZONE_BURNED, ZONE_MASS, ZONE_OLD_POTENTIAL,
+    ZONE_POTENTIAL,
+};
 use crate::network::{Course, Network, Phase, Signals};
 use crate::ode::{StepControl, Stepper};
 use crate::result::{Point, WorkCounts};
@@ -55,8 +58,9 @@ pub(super) struct LaneRun {
     control: StepControl,
     pub(super) work: WorkCounts,
     pub(super) tries: u32,
-    /// Columns that have been stopped by a closing window at the event just passed.
-    pub(super) stopped: Vec<usize>,
+    /// What the event just passed has set in the state: columns stopped by a closing window, zones that
+    /// begin or end.
+    pub(super) set: Vec<(usize, f64)>,
     probe: Network<f64>,
     probe_rates: (Vec<f64>, Vec<f64>),
     cycles: u32,
@@ -145,19 +149,19 @@ impl LaneRun {
             control: StepControl::default(),
             work: WorkCounts::default(),
             tries: 0,
-            stopped: Vec::new(),
+            set: Vec::new(),
             probe,
             probe_rates: (vec![0.0; layout.states()], vec![0.0; layout.quadratures()]),
             cycles: 0,
             start: vector(&model, &start.state),
             start_state: start.state,
-            anderson: Anderson::new(settings.memory),
+            anderson: Anderson::new(settings.without_pipes.memory),
             best: f64::INFINITY,
             residual: f64::INFINITY,
             tolerance: if start.newton.is_some() {
-                settings.tolerance
+                settings.without_pipes.tolerance
             } else {
-                FIRST_TOLERANCE.max(settings.tolerance)
+                FIRST_TOLERANCE.max(settings.without_pipes.tolerance)
             },
             newton: start.newton,
             plain: None,
@@ -398,7 +402,7 @@ impl LaneRun {
     /// Handles every event at the angle just reached. True when the right-hand side jumps there.
     pub(super) fn pass_events(&mut self, y: &[f64], integrals: &[f64]) -> (bool, bool) {
         let angle = self.next_angle();
-        self.stopped.clear();
+        self.set.clear();
         let (mut jumps, mut ends) = (false, false);
         while let Some(event) = self.model.events.get(self.next_event) {
             if event.angle > angle + SAME_ANGLE {
@@ -417,6 +421,7 @@ impl LaneRun {
         match kind {
             EventKind::TransferOpens => {
                 self.phase.scavenging = 1.0;
+                self.set_zones(y[Layout::CYLINDER + MASS]);
                 if self.model.reverse_held {
                     self.phase.reverse_gate = 0.0;
                 }
@@ -444,7 +449,7 @@ impl LaneRun {
                 }
                 self.watch.open[g] = false;
                 let column = self.model.case.choices.layout.column(g);
-                self.stopped.extend(column);
+                self.set.extend(column.map(|at| (at, 0.0)));
                 column.is_some()
             }
             EventKind::ExhaustCloses => {
@@ -463,7 +468,7 @@ impl LaneRun {
             }
             EventKind::IntakeCloses => {
                 let column = self.model.case.choices.layout.inlet();
-                self.stopped.extend(column);
+                self.set.extend(column.map(|at| (at, 0.0)));
                 column.is_some()
             }
             EventKind::BurnEnds => {
@@ -474,20 +479,52 @@ impl LaneRun {
         }
     }
 
+    /// Begins the cylinder's zones with all its gas in the old one, or, with no `mass` [kg], ends them.
+    fn set_zones(&mut self, mass: f64) {
+        let layout = self.model.case.choices.layout;
+        if !layout.two_zones {
+            return;
+        }
+        let ambient = self.model.reference.ambient_pressure;
+        let before = &self.before;
+        let fall = (ambient / before.cylinder_pressure).sqrt().sqrt();
+        let content = mass * before.cylinder_temperature * fall;
+        let at = layout.zones();
+        let empty = [ZONE_MASS, ZONE_BURNED, ZONE_POTENTIAL].map(|part| (at + part, 0.0));
+        self.set.extend(empty);
+        self.set.extend([(at + ZONE_OLD_POTENTIAL, content), (layout.zone_old(), 0.0)]);
+    }
+
+    /// Pressure of the cylinder once its zones have mixed, at the energy that it has [Pa].
+    fn mixed_pressure(&self, y: &[f64]) -> f64 {
+        if !self.model.case.choices.layout.two_zones {
+            return self.before.cylinder_pressure;
+        }
+        let [mass, energy, burned] = [MASS, ENERGY, BURNED].map(|part| y[Layout::CYLINDER + part]);
+        let state = self.model.case.numbers.gas.at(burned / mass).from_energy(energy / mass);
+        mass * state.specific_pressure_volume() / self.before.volume
+    }
+
     fn close_exhaust(&mut self, y: &[f64]) {
         let layout = self.model.case.choices.layout;
         let at = Layout::CYLINDER;
+        let pressure = self.mixed_pressure(y);
+        self.set_zones(0.0);
+        let (mass, burned) = (y[at + MASS], y[at + BURNED]);
+        let gas = self.model.case.numbers.gas.at(burned / mass);
         let trapped = Trapped {
-            mass: y[at + MASS],
-            burned: y[at + BURNED],
+            mass,
+            burned,
             old: y[layout.cylinder_old()],
-            pressure: self.before.cylinder_pressure,
+            pressure,
+            temperature: pressure * self.before.volume / (mass * gas.gas_constant()),
+            rise: pressure / self.before.cylinder_pressure - 1.0,
         };
         self.watch.trapped = trapped;
         self.phase.scavenging = 0.0;
         self.phase.charge = trapped.mass - trapped.burned;
         self.phase.woschni_speed = WOSCHNI_CLOSED;
-        self.phase.reference_pressure = self.before.cylinder_pressure;
+        self.phase.reference_pressure = pressure;
         self.phase.reference_volume = self.before.volume;
     }
 

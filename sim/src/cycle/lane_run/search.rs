@@ -30,29 +30,30 @@ const MIDDLE_CYCLES: u32 = 15;
 
 /// Whether a search that ends has had its chance, rather than been asked for a few cycles or for plain ones.
 fn searched(settings: &Settings) -> bool {
-    settings.memory > 0 && settings.cycles >= GIVEN_UP
+    settings.without_pipes.memory > 0 && settings.cycles >= GIVEN_UP
 }
 
 impl LaneRun {
     /// Decides with which steps the next cycle is made. Steps chosen anew in each cycle make the cycle
     /// map rough by some hundred times the tolerance; on the steps of an earlier cycle it is smooth.
     fn choose_steps(&mut self, residual: f64, settings: &Settings) {
-        let last = settings.tolerance;
+        let last = settings.without_pipes.tolerance;
         let middle = MIDDLE_TOLERANCE.max(last);
         if self.newton.is_some() {
             self.follows = self.tolerance <= last;
             self.tolerance = last;
         } else if self.tolerance > middle {
-            if residual <= NEAR || self.cycles >= settings.plain {
+            if residual <= NEAR || self.cycles >= settings.without_pipes.plain {
                 self.tolerance = middle;
             }
         } else if self.tolerance > last && (residual <= NEARER || self.cycles >= MIDDLE_CYCLES) {
             self.tolerance = last;
             self.follows = false;
         } else {
-            self.follows |= residual <= FOLLOW || self.cycles >= settings.plain + 3;
+            self.follows |= residual <= FOLLOW || self.cycles >= settings.without_pipes.plain + 3;
         }
-        self.exact = residual <= NEARLY * settings.repeat || self.cycles + 1 >= settings.cycles;
+        self.exact = residual <= NEARLY * settings.without_pipes.repeat
+            || self.cycles + 1 >= settings.cycles;
     }
 
     /// Judges the cycle that ends with state `y` and quadratures `integrals`.
@@ -68,8 +69,8 @@ impl LaneRun {
         }
         self.cycles += 1;
         let (residual, slowest) = change(&self.model, &self.start, &image);
-        let fine = self.exact && self.tolerance <= settings.tolerance;
-        let settled = residual <= settings.repeat && fine;
+        let fine = self.exact && self.tolerance <= settings.without_pipes.tolerance;
+        let settled = residual <= settings.without_pipes.repeat && fine;
         let gives_up = self.cycles >= settings.cycles;
         if !settled && (self.turns.is_some() || gives_up && searched(settings)) {
             return self.after_search(y, integrals, image, settings);
@@ -89,7 +90,8 @@ impl LaneRun {
             self.newton = None;
         }
         self.residual = residual;
-        let accelerates = settings.memory > 0 && self.cycles >= settings.plain;
+        let accelerates =
+            settings.without_pipes.memory > 0 && self.cycles >= settings.without_pipes.plain;
         if accelerates
             && self.newton.is_none()
             && residual <= STRAIGHT
@@ -116,7 +118,7 @@ impl LaneRun {
         let mut turns = self.turns.take().unwrap_or_default();
         let apart = |a: &[f64], b: &[f64]| change(&self.model, a, b).0;
         if let Some((turns, residual, points)) =
-            turns.add(image.clone(), point, settings.repeat, apart)
+            turns.add(image.clone(), point, settings.without_pipes.repeat, apart)
         {
             let verdict = Verdict::Repeats { turns, cycles, residual };
             let mean = Box::new(Point::mean(&points, verdict));
@@ -198,8 +200,8 @@ impl LaneRun {
                 newton.map_changes();
             }
             Some(next)
-        } else if settings.memory > 0
-            && self.cycles > settings.plain
+        } else if settings.without_pipes.memory > 0
+            && self.cycles > settings.without_pipes.plain
             && (!self.wary || self.residual <= STRAIGHT)
         {
             Some(self.anderson.next(&self.start, image))
@@ -221,7 +223,7 @@ impl LaneRun {
     /// had started there already, from cold and accelerated only near the end. None where that has been done too.
     pub(in crate::cycle) fn retreat(&mut self, settings: &Settings) -> Option<Vec<f64>> {
         let image = self.plain.take().or_else(|| {
-            let again = settings.memory > 0 && self.cycles > 0 && !self.wary;
+            let again = settings.without_pipes.memory > 0 && self.cycles > 0 && !self.wary;
             self.wary |= again;
             again.then(|| vector(&self.model, &self.model.cold_start))
         })?;

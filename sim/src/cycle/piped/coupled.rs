@@ -26,7 +26,7 @@ use crate::cycle::watch::Step;
 use crate::flow::steepest;
 use crate::lane::InstructionSet;
 use crate::model::{Model, ModelError, Part, Piped};
-use crate::network::layout::{BURNED, Layout, MASS, quadrature as q};
+use crate::network::layout::{BURNED, Layout, MASS, ZONE_MASS, quadrature as q};
 use crate::network::{AtPort, Course, Given, Network, Passed, Signals, Spare};
 use crate::pipe::ends::Outside;
 use crate::pipe::{Content, Passing, Side, StepError, VESSEL_SHARE};
@@ -232,7 +232,14 @@ impl Coupled {
     /// What the cylinder has to give over a step of `dt` [s].
     fn spare(&self, dt: f64) -> Spare<f64> {
         let [mass, burned] = [MASS, BURNED].map(|k| self.y[Layout::CYLINDER + k]);
-        Spare { burned: burned.max(0.0) / dt, fresh: (mass - burned).max(0.0) / dt }
+        let layout = self.model.case.choices.layout;
+        let new = if layout.two_zones { self.y[layout.zones() + ZONE_MASS] } else { 0.0 };
+        Spare {
+            burned: burned.max(0.0) / dt,
+            fresh: (mass - burned).max(0.0) / dt,
+            new: new.max(0.0) / dt,
+            residual: (mass - new).max(0.0) / dt,
+        }
     }
 
     /// All rates at θ from the state in the middle of a step.
@@ -460,8 +467,8 @@ impl Coupled {
         self.start_from(angle, notes)?;
         let turned = self.note((seen, angle), angle, notes)?;
         let (jumps, ends) = notes.pass_events(&self.y, &self.q);
-        for at in &notes.stopped {
-            self.y[*at] = 0.0;
+        for (at, value) in &notes.set {
+            self.y[*at] = *value;
         }
         self.set_phase(notes);
         if (turned || jumps) && !ends {

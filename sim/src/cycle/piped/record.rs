@@ -72,7 +72,7 @@ fn begin(name: &str, part: &Part, piped: &Piped) -> PipeTrace {
 }
 
 fn row(trace: &mut PipeTrace, angle: f64, part: &Part, piped: &Piped) {
-    trace.angles.push(angle / DEG);
+    trace.angle.push(angle);
     for index in part.pipes.clone() {
         let pipe = &piped.network.pipes()[index];
         trace.gas.extend((0..pipe.grid().cells()).map(|cell| {

@@ -24,6 +24,7 @@ use crate::cycle::lane_run::{LaneRun, Start};
 use crate::cycle::turns::{GIVEN_UP, PLAIN_CYCLES, Turns};
 use crate::cycle::vector::{candidate_share, change, name, state, vector};
 use crate::cycle::{CycleError, Settings};
+use crate::lane::InstructionSet;
 use crate::model::{Model, ModelError};
 use crate::network::layout::{BURNED, Layout, MASS, SLUG_BURNED, SLUG_MASS, quadrature};
 use crate::pipe::State;
@@ -68,7 +69,7 @@ pub(super) fn settle(
     from: Option<&Neighbour>,
 ) -> Result<Solution, CycleError> {
     let cell = model.pipes.as_ref().map_or(f64::NAN, |p| p.cell);
-    let mut level = Level::new(model, cell * GRIDS[0].0, settings)?;
+    let mut level = Level::new(model, cell * GRIDS[0].0, settings.instructions)?;
     let mut start = match from {
         Some(from) => level.snapshot(from.y.clone(), &from.pipes),
         None => level.coupled.cold_start(),
@@ -79,7 +80,7 @@ pub(super) fn settle(
         let y = done.end.y;
         neighbour.get_or_insert_with(|| Neighbour { y: y.clone(), pipes: level.states() });
         let next = GRIDS.get(place + 1).map_or(1.0, |g| g.0);
-        let mut finer = Level::new(model, cell * next, settings)?;
+        let mut finer = Level::new(model, cell * next, settings.instructions)?;
         start = finer.snapshot(y, &level.carried_to(&finer));
         finer.work = level.work;
         finer.before = level.before + done.cycles;
@@ -99,7 +100,7 @@ pub(in crate::cycle) fn run(
     settings: &Settings,
 ) -> Result<Point, CycleError> {
     let cell = model.pipes.as_ref().map_or(f64::NAN, |p| p.cell);
-    let mut level = Level::new(model, cell, settings)?;
+    let mut level = Level::new(model, cell, settings.instructions)?;
     let mut start = level.coupled.cold_start();
     if !pipes.is_empty() {
         start.pipes = pipes.to_vec();
@@ -152,9 +153,14 @@ struct Settled {
 }
 
 impl Level {
-    fn new(model: &Arc<Model>, cell: f64, settings: &Settings) -> Result<Self, ModelError> {
-        let coupled = Coupled::new(model, cell, settings.instructions)?;
-        let notes = LaneRun::new(Arc::clone(model), Start::cold(model), settings);
+    fn new(
+        model: &Arc<Model>,
+        cell: f64,
+        instructions: InstructionSet,
+    ) -> Result<Self, ModelError> {
+        let coupled = Coupled::new(model, cell, instructions)?;
+        // of a run without pipes only its notes are wanted, which depend on no setting
+        let notes = LaneRun::new(Arc::clone(model), Start::cold(model), &Settings::single());
         let (steps, work) = (Steps::default(), WorkCounts::default());
         Ok(Self { coupled, notes, steps, work, before: 0 })
     }

@@ -12,10 +12,10 @@ use super::states::{
     GASKETS, GASKETS_THEN, HEAD_GASKETS, Parts, SPACERS, SPACERS_THEN, keep_measured_state, let_go,
     read_once, stands_for,
 };
-use super::{Scenario, understand};
-use crate::forms::document::{Document, Entry, Slot, Value, general, joined, key_at, numbered};
-use crate::forms::fault::{Fault, FaultKind};
-use crate::forms::reading::nearest;
+use super::{Scenario, key_at, understand};
+use crate::forms::document::{Document, Entry, Slot, Value, general, joined, numbered};
+use crate::forms::fault::{Fault, FaultKind, Faults};
+use crate::forms::nearest::nearest;
 use crate::forms::value;
 use crate::spec::{EngineSpec, ModelVersion};
 
@@ -59,7 +59,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When there is no such number, it lies outside its limits, or the engine is no longer possible.
-    pub fn with(&self, path: &str, value: f64) -> Result<Self, Vec<Fault>> {
+    pub fn with(&self, path: &str, value: f64) -> Result<Self, Faults> {
         self.with_all(&[(path, value)])
     }
 
@@ -67,7 +67,7 @@ impl Scenario {
     ///
     /// # Errors
     /// As [`Self::with`].
-    pub fn with_all(&self, changes: &[(&str, f64)]) -> Result<Self, Vec<Fault>> {
+    pub fn with_all(&self, changes: &[(&str, f64)]) -> Result<Self, Faults> {
         let mut document = self.document.clone();
         let kept = keep_measured_state(&mut document);
         for (path, value) in changes {
@@ -78,9 +78,11 @@ impl Scenario {
                     let endless = (FaultKind::WrongKind, "write a finite number".to_owned());
                     if value.is_finite() { Ok(()) } else { Err(endless) }
                 })
-                .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
+                .map_err(|(kind, remedy)| {
+                    Faults::from(refused(&document, kind, path, *value, remedy))
+                })?;
         }
-        let mut changed = understand(document, Vec::new(), None)?;
+        let mut changed = understand(document, Faults::default(), None)?;
         let_go(&mut changed.document, &kept);
         Ok(Self { defaults: self.defaults.clone(), ..changed })
     }
@@ -89,10 +91,10 @@ impl Scenario {
     ///
     /// # Errors
     /// When that version cannot compute it.
-    pub fn with_model(&self, version: ModelVersion) -> Result<Self, Vec<Fault>> {
+    pub fn with_model(&self, version: ModelVersion) -> Result<Self, Faults> {
         let mut document = self.document.clone();
         write(&mut document, MODEL, Value::Number(f64::from(version.number())), true);
-        let changed = understand(document, Vec::new(), None)?;
+        let changed = understand(document, Faults::default(), None)?;
         Ok(Self { defaults: super::defaults(&changed.document), ..changed })
     }
 
@@ -227,15 +229,16 @@ impl Changer {
     ///
     /// # Errors
     /// When a value lies outside its limits or the engine is no longer possible.
-    pub fn with(&self, values: &[f64]) -> Result<Scenario, Vec<Fault>> {
+    pub fn with(&self, values: &[f64]) -> Result<Scenario, Faults> {
         let mut document = self.document.clone();
         for ((target, path), value) in self.targets.iter().zip(&self.paths).zip(values) {
-            set(&mut document, target, *value)
-                .map_err(|(kind, remedy)| vec![refused(&document, kind, path, *value, remedy)])?;
+            set(&mut document, target, *value).map_err(|(kind, remedy)| {
+                Faults::from(refused(&document, kind, path, *value, remedy))
+            })?;
         }
         let Self { spec, run_speeds, touched, .. } = self;
         let known = Known { spec, run_speeds, touched };
-        understand(document, Vec::new(), Some(known))
+        understand(document, Faults::default(), Some(known))
     }
 
     /// Whether the number with this place may be `value` by itself.

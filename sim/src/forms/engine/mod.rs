@@ -8,8 +8,8 @@ mod rules;
 mod states;
 mod write;
 
-pub use super::document::{Document, Entry, Value, general, key_at};
-pub use super::fault::{Fault, FaultKind};
+pub use super::document::{Document, Entry, Value, general};
+pub use super::fault::{Fault, FaultKind, Faults};
 pub use super::speeds::parse_speeds;
 pub use answers::{Answers, Doubt, Usual};
 pub use change::{Changer, HANDLES, Handle};
@@ -60,10 +60,10 @@ pub struct DefaultUsed {
 ///
 /// # Errors
 /// Every fault found, in order of line.
-pub fn read(text: &str) -> Result<Scenario, Vec<Fault>> {
-    let (document, faults) = Document::read(text);
+pub fn read(text: &str) -> Result<Scenario, Faults> {
+    let (document, faults) = Document::read(text, keys::FORM);
     if !document.readable() {
-        return Err(in_order(faults));
+        return Err(faults.in_order());
     }
     let defaults = defaults(&document);
     understand(document, faults, None).map(|scenario| Scenario { defaults, ..scenario })
@@ -72,9 +72,9 @@ pub fn read(text: &str) -> Result<Scenario, Vec<Fault>> {
 /// The engine that a file means, unless the file or the engine has a fault; without its defaults.
 fn understand(
     document: Document,
-    mut faults: Vec<Fault>,
+    mut faults: Faults,
     known: Option<convert::Known>,
-) -> Result<Scenario, Vec<Fault>> {
+) -> Result<Scenario, Faults> {
     let mut conversion = convert::Conversion::new(&document, known);
     let spec = conversion.spec();
     let run_speeds = conversion.run_speeds();
@@ -82,9 +82,7 @@ fn understand(
     faults.extend(found);
     let placed = |path: &str| place_known(&document, path);
     faults.extend(implausible(&document, rules::check_placed(&spec, &placed)));
-    if !faults.is_empty() {
-        return Err(in_order(faults));
-    }
+    faults.none_or()?;
     let tolerances = tolerances(&document);
     Ok(Scenario { spec, run_speeds, defaults: Vec::new(), notes, tolerances, document })
 }
@@ -97,22 +95,19 @@ pub fn parse_quantity(text: &str, unit: keys::Unit) -> Result<f64, String> {
     quantity::parse(text, unit).map(|q| q.value)
 }
 
-fn in_order(mut faults: Vec<Fault>) -> Vec<Fault> {
-    faults.sort_by_key(|f| (f.line, f.column));
-    faults
-}
-
 /// Whether the file says where round the bore a window lies; an exhaust window that says nothing lies at 0.
 fn place_known(document: &Document, window: &str) -> bool {
     window.starts_with("exhaust") || document.gives(&joined(window, "centre_deg"))
 }
 
 /// Implausibilities at the lines of the file.
-fn implausible(document: &Document, found: Vec<Implausible>) -> Vec<Fault> {
+fn implausible(document: &Document, found: Vec<Implausible>) -> Faults {
     let fault = |i: Implausible| {
         document.fault(FaultKind::Implausible, &written_as(document, &i.key), i.remedy)
     };
-    found.into_iter().map(fault).collect()
+    let mut faults = Faults::default();
+    found.into_iter().for_each(|i| faults.add_with(|| fault(i)));
+    faults
 }
 
 /// The key by which the file says what `key` says.
@@ -136,9 +131,18 @@ impl Scenario {
     /// What keeps this engine from running: a piston that touches the head is a state that may be
     /// checked and planned from, but not simulated.
     #[must_use]
-    pub fn faults_for_running(&self) -> Vec<Fault> {
+    pub fn faults_for_running(&self) -> Faults {
         implausible(&self.document, check_for_running(&self.spec))
     }
+}
+
+/// The key at a path, with its table.
+#[must_use]
+pub fn key_at(path: &str) -> Option<(&'static keys::Section, &'static keys::Key)> {
+    let general = general(path);
+    let (section, name) = general.rsplit_once('.').unwrap_or(("", &general));
+    let section = keys::section_at(section)?;
+    Some((section, section.key(name)?))
 }
 
 /// Half-widths in SI.

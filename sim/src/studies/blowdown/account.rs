@@ -35,35 +35,29 @@ pub struct Emptying {
 pub fn emptying(spec: &EngineSpec, model: &Model, point: &Point, trace: &Trace) -> Emptying {
     let omega = angular_speed(point.rpm);
     let (eo, to) = (model.timing.exhaust_opens, model.timing.transfer_opens);
-    let column = |key: &str| trace.column(key).unwrap_or_default();
-    let angle = column("angle_deg");
-    let (pressure, temperature) =
-        (column("cylinder_pressure_bar"), column("cylinder_temperature_k"));
-    let (behind, area) = (column("exhaust_pressure_bar"), column("exhaust_area_mm2"));
-    let (flow, mass) = (column("exhaust_mass_flow_g_per_s"), column("cylinder_mass_mg"));
+    let (angle, cylinder, exhaust) = (&trace.angle, &trace.cylinder, &trace.exhaust);
     let gas = &model.case.numbers.gas;
-    let burned = column("cylinder_burned_fraction");
     let discharge = model.case.numbers.figures.exhaust_discharge;
     let (mut choked, mut left, mut sonic, mut scale_sum) = (0.0, 0.0, 0.0, 0.0);
     let crank: Crank<f64> = geometry::crank(spec);
     let clearance = geometry::clearance_volume(spec);
     let bore = geometry::bore_area(spec);
     for i in 1..angle.len() {
-        let (from, end) = (angle[i - 1] * DEG, angle[i] * DEG);
+        let (from, end) = (angle[i - 1], angle[i]);
         if from < eo - 1e-9 || end > to + 1e-9 {
             continue;
         }
         let dt = (end - from) / omega;
         let middle = |c: &[f64]| 0.5 * (c[i] + c[i - 1]);
-        let (p, t) = (middle(pressure) * BAR, middle(temperature));
-        let state = gas.at(middle(burned)).state(t);
+        let (p, t) = (middle(&cylinder.pressure), middle(&cylinder.temperature));
+        let state = gas.at(middle(&cylinder.burned_fraction)).state(t);
         let gamma = state.gamma();
         let critical = portable::pow(2.0 / (gamma + 1.0), gamma / (gamma - 1.0));
-        if middle(behind) * BAR / p <= critical {
+        if middle(&trace.exhaust_pressure) / p <= critical {
             choked += end - from;
         }
-        left += middle(flow) * 1e-3 * dt;
-        let effective = discharge * middle(area) * 1e-6;
+        left += middle(&exhaust.mass_flow) * dt;
+        let effective = discharge * middle(&exhaust.area);
         let full =
             gamma.sqrt() * portable::pow(2.0 / (gamma + 1.0), 0.5 * (gamma + 1.0) / (gamma - 1.0));
         sonic += effective * p / state.specific_pressure_volume().sqrt() * full * dt;
@@ -72,9 +66,8 @@ pub fn emptying(spec: &EngineSpec, model: &Model, point: &Point, trace: &Trace) 
         scale_sum += effective * sound / volume * dt;
     }
     let time = (to - eo) / omega;
-    let held = mass.first().copied().unwrap_or(f64::NAN) * 1e-6;
-    let case = column("crankcase_pressure_bar");
-    let lowest = case.iter().copied().fold(f64::INFINITY, f64::min);
+    let held = cylinder.mass.first().copied().unwrap_or(f64::NAN);
+    let lowest = trace.crankcase.pressure.iter().copied().fold(f64::INFINITY, f64::min) / BAR;
     Emptying {
         time_ms: time * 1e3,
         angle_deg: (to - eo) / DEG,

@@ -4,6 +4,7 @@ use super::root::root;
 use super::{difference, point};
 use crate::forms::engine::Scenario;
 use crate::spec::{Discharge, EngineSpec};
+use crate::studies::StudyError;
 use crate::studies::quantities::Facts;
 use crate::units::{BAR, MM};
 
@@ -88,7 +89,7 @@ impl Lever {
 ///
 /// # Errors
 /// Why it cannot be so.
-pub fn apply(scenario: &Scenario, lever: Lever, amount: f64) -> Result<Scenario, String> {
+pub fn apply(scenario: &Scenario, lever: Lever, amount: f64) -> Result<Scenario, StudyError> {
     let spec = &scenario.spec;
     let off = scenario.value("stack.top_face_cut_mm").unwrap_or(0.0);
     let roofs = |by: f64| {
@@ -145,13 +146,9 @@ pub fn apply(scenario: &Scenario, lever: Lever, amount: f64) -> Result<Scenario,
         }
     };
     let changes: Vec<(&str, f64)> = changes.iter().map(|(p, v)| (p.as_str(), *v)).collect();
-    let changed = scenario.with_all(&changes).map_err(|f| reason(&f))?;
+    let changed = scenario.with_all(&changes).map_err(|f| StudyError::of_faults(&f))?;
     let faults = changed.faults_for_running();
-    if faults.is_empty() { Ok(changed) } else { Err(reason(&faults)) }
-}
-
-fn reason(faults: &[crate::forms::engine::Fault]) -> String {
-    faults.first().map_or_else(|| "not possible".to_owned(), |f| format!("{}: {}", f.key, f.remedy))
+    if faults.is_empty() { Ok(changed) } else { Err(StudyError::of_faults(&faults)) }
 }
 
 /// How far a lever has to go.
@@ -168,8 +165,22 @@ pub enum Reached {
         /// Pressure difference left there [Pa].
         left: f64,
         /// What stops it.
-        why: String,
+        why: Limit,
     },
+}
+
+/// What ends a lever's way.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Limit {
+    /// The largest amount worth trying.
+    #[error("the limit tried")]
+    Tried,
+    /// There is nothing left to take away.
+    #[error("there is nothing to take away")]
+    NothingLeft,
+    /// The engine beyond has no answer.
+    #[error(transparent)]
+    Engine(#[from] StudyError),
 }
 
 /// What rounding and the exhaust's discharge coefficient leave of an answer.
@@ -214,14 +225,14 @@ fn half_degrees(
     scenario: &Scenario,
     lever: Lever,
     amount: f64,
-    left_at: &dyn Fn(f64) -> Result<f64, String>,
+    left_at: &dyn Fn(f64) -> Result<f64, StudyError>,
 ) -> Option<HalfDegrees> {
     let (edge, key) = moved_opening(lever)?;
-    let opens = |amount: f64| -> Result<f64, String> {
+    let opens = |amount: f64| -> Result<f64, StudyError> {
         let changed = apply(scenario, lever, amount)?;
         Facts::only(&changed.spec, &[], &[key.to_owned()])
             .get(key)
-            .ok_or_else(|| format!("no {key}"))
+            .ok_or(StudyError::NoQuantity { key })
     };
     let down = (opens(amount).ok()? * 2.0).floor() / 2.0;
     let angle = [down, down + 0.5];
@@ -241,10 +252,15 @@ fn half_degrees(
 ///
 /// # Errors
 /// When the engine cannot be simulated at the rounded amounts.
-pub fn slack(scenario: &Scenario, lever: Lever, amount: f64, rpm: f64) -> Result<Slack, String> {
+pub fn slack(
+    scenario: &Scenario,
+    lever: Lever,
+    amount: f64,
+    rpm: f64,
+) -> Result<Slack, StudyError> {
     let down = (amount * 10.0).floor() / 10.0;
     let at = |amount: f64| {
-        Ok::<_, String>(difference(&point(&apply(scenario, lever, amount)?.spec, rpm)?))
+        Ok::<_, StudyError>(difference(&point(&apply(scenario, lever, amount)?.spec, rpm)?))
     };
     let with = |value: f64| {
         let found = reach_with(scenario, lever, rpm, &|spec| {
@@ -271,7 +287,7 @@ const EQUAL: f64 = 20.0;
 ///
 /// # Errors
 /// When the engine as it stands cannot be simulated.
-pub fn reach(scenario: &Scenario, lever: Lever, rpm: f64) -> Result<Reached, String> {
+pub fn reach(scenario: &Scenario, lever: Lever, rpm: f64) -> Result<Reached, StudyError> {
     reach_with(scenario, lever, rpm, &|_| ())
 }
 
@@ -281,7 +297,7 @@ pub(super) fn reach_with(
     lever: Lever,
     rpm: f64,
     change: &dyn Fn(&mut EngineSpec),
-) -> Result<Reached, String> {
+) -> Result<Reached, StudyError> {
     let mut f = |amount: f64| {
         let mut changed = apply(scenario, lever, amount)?;
         change(&mut changed.spec);
@@ -293,13 +309,9 @@ pub(super) fn reach_with(
     }
     // as far as the engine can take it
     let most = lever.most(scenario);
-    let (mut good, mut left, mut bad, mut why) = (0.0, now, most, "the limit tried".to_owned());
+    let (mut good, mut left, mut bad, mut why) = (0.0, now, most, Limit::Tried);
     if most <= 1e-9 {
-        return Ok(Reached::Never {
-            most: 0.0,
-            left: now,
-            why: "there is nothing to take away".to_owned(),
-        });
+        return Ok(Reached::Never { most: 0.0, left: now, why: Limit::NothingLeft });
     }
     let mut at = most;
     for _ in 0..8 {
@@ -315,7 +327,7 @@ pub(super) fn reach_with(
                 }
             }
             Err(reason) => {
-                (bad, why) = (at, reason);
+                (bad, why) = (at, reason.into());
             }
         }
         at = 0.5 * (good + bad);

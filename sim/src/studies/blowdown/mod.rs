@@ -8,12 +8,13 @@ mod root;
 
 pub use account::{Emptying, emptying};
 pub use doubts::{Doubt, doubts};
-pub use levers::{HalfDegrees, Lever, Reached, Slack, apply, reach, slack};
+pub use levers::{HalfDegrees, Lever, Limit, Reached, Slack, apply, reach, slack};
 pub use required::{Required, required};
 
 use std::sync::Arc;
 
-use crate::cycle::{CycleError, Settings, settle};
+use super::error::{StudyError, usable};
+use crate::cycle::{Settings, settle};
 use crate::model::Engine;
 use crate::result::Point;
 use crate::spec::EngineSpec;
@@ -23,7 +24,7 @@ use crate::spec::EngineSpec;
 /// # Errors
 /// When the engine cannot be simulated; a point that does not settle is none to reason from and gives
 /// its residual.
-pub fn point(spec: &EngineSpec, rpm: f64) -> Result<Point, String> {
+pub fn point(spec: &EngineSpec, rpm: f64) -> Result<Point, StudyError> {
     settled(spec, rpm, false)
 }
 
@@ -31,22 +32,14 @@ pub fn point(spec: &EngineSpec, rpm: f64) -> Result<Point, String> {
 ///
 /// # Errors
 /// As [`point`].
-pub fn counterfactual(spec: &EngineSpec, rpm: f64) -> Result<Point, String> {
+pub fn counterfactual(spec: &EngineSpec, rpm: f64) -> Result<Point, StudyError> {
     settled(spec, rpm, true)
 }
 
-fn settled(spec: &EngineSpec, rpm: f64, held: bool) -> Result<Point, String> {
-    let model = Engine::new(spec).and_then(|e| e.at_speed(rpm)).map_err(|e| e.to_string())?;
+fn settled(spec: &EngineSpec, rpm: f64, held: bool) -> Result<Point, StudyError> {
+    let model = Engine::new(spec)?.at_speed(rpm)?;
     let model = if held { model.with_reverse_held() } else { model };
-    let point =
-        settle(&Arc::new(model), &Settings::single()).map_err(|e: CycleError| e.to_string())?;
-    if let Some(why) = &point.standstill {
-        Err(format!("would not run at {rpm:.0}/min: {why}"))
-    } else if point.verdict.settled() {
-        Ok(point)
-    } else {
-        Err(format!("did not settle at {rpm:.0}/min (residual {:.1e})", point.verdict.residual()))
-    }
+    usable(settle(&Arc::new(model), &Settings::single())?)
 }
 
 /// Cylinder less crankcase pressure at transfer opening [Pa].

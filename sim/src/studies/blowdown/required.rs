@@ -8,6 +8,7 @@ use super::levers::{Lever, apply};
 use super::root::{highest, root};
 use super::{counterfactual, difference, point};
 use crate::forms::engine::Scenario;
+use crate::studies::StudyError;
 use crate::studies::quantities::Facts;
 
 /// Required blowdown of an engine at one speed [deg]; none where there is none within what was tried.
@@ -40,14 +41,14 @@ const NARROW: f64 = 0.01;
 ///
 /// # Errors
 /// When the engine as it stands cannot be simulated.
-pub fn required(scenario: &Scenario, rpm: f64) -> Result<Required, String> {
-    let blowdown = |roof: f64| -> Result<f64, String> {
+pub fn required(scenario: &Scenario, rpm: f64) -> Result<Required, StudyError> {
+    let blowdown = |roof: f64| -> Result<f64, StudyError> {
         let changed = apply(scenario, Lever::Roof, roof)?;
         Facts::only(&changed.spec, &[], &["blowdown_deg".to_owned()])
             .get("blowdown_deg")
-            .ok_or_else(|| "no blowdown".to_owned())
+            .ok_or(StudyError::NoQuantity { key: "blowdown" })
     };
-    let mut excess = |roof: f64| -> Result<f64, String> {
+    let mut excess = |roof: f64| -> Result<f64, StudyError> {
         Ok(difference(&point(&apply(scenario, Lever::Roof, roof)?.spec, rpm)?))
     };
     let now = excess(0.0)?;
@@ -71,7 +72,7 @@ pub fn required(scenario: &Scenario, rpm: f64) -> Result<Required, String> {
         }
     };
     let equal = roof.map(blowdown).transpose()?;
-    let mut cost = |roof: f64| -> Result<f64, String> {
+    let mut cost = |roof: f64| -> Result<f64, StudyError> {
         let spec = apply(scenario, Lever::Roof, roof)?.spec;
         let (real, held) = (point(&spec, rpm)?, counterfactual(&spec, rpm)?);
         Ok(1.0 - real.summary.charging_efficiency / held.summary.charging_efficiency - 0.01)
@@ -88,7 +89,7 @@ pub fn required(scenario: &Scenario, rpm: f64) -> Result<Required, String> {
             Some(root(&mut cost, (low, at_low), (end, at_end), 1e-5, NARROW)?)
         }
     };
-    let mut torque = |roof: f64| -> Result<f64, String> {
+    let mut torque = |roof: f64| -> Result<f64, StudyError> {
         Ok(point(&apply(scenario, Lever::Roof, roof)?.spec, rpm)?.summary.torque)
     };
     let best = highest(&mut torque, (low, high), 0.05)?;

@@ -8,6 +8,7 @@
 mod case;
 mod design;
 mod figures;
+mod file;
 mod plan;
 mod sensitivity;
 mod sobol;
@@ -16,6 +17,7 @@ mod values;
 pub use case::{Build, Refusal};
 pub use design::{Design, Sample, Sampled};
 pub use figures::{FIGURES, Figure, figure};
+pub use file::{Objective, Request, located, request};
 pub use plan::{Axis, CHAIN, Hold, Limit, MOST_CASES, Place, Plan, PlanFault, Sweep, Varied};
 pub use sensitivity::{Indices, critical_rank_correlation, indices, rank_correlation};
 pub use sobol::{DIMENSIONS, Sobol};

@@ -12,7 +12,7 @@ pub(super) use engine::{assembled, squish_band_volume};
 
 use super::convert::Conversion;
 use super::keys::Unit;
-use super::{Document, Fault, FaultKind, Value, general, in_order, joined, key_at, place_known};
+use super::{Document, FaultKind, Faults, Value, general, joined, key_at, place_known};
 use crate::spec::EngineSpec;
 
 /// What a measurement usually lies between, given those before it (common practice, no source).
@@ -88,7 +88,7 @@ fn symbol(unit: Unit) -> String {
 pub struct Answers {
     document: Document,
     spec: EngineSpec,
-    faults: Vec<Fault>,
+    faults: Faults,
 }
 
 impl Answers {
@@ -103,7 +103,7 @@ impl Answers {
     /// ```
     #[must_use]
     pub fn read(text: &str) -> Self {
-        let (document, mut faults) = Document::read(text);
+        let (document, mut faults) = Document::read(text, super::keys::FORM);
         let mut conversion = Conversion::new(&document, None);
         let spec = conversion.spec();
         faults.extend(std::mem::take(&mut conversion.faults));
@@ -111,12 +111,12 @@ impl Answers {
         let rules = super::rules::check_placed(&spec, &placed);
         faults.extend(super::implausible(&document, rules));
         faults.retain(|f| f.kind != FaultKind::Missing);
-        Self { document, spec, faults: in_order(faults) }
+        Self { document, spec, faults: faults.in_order() }
     }
 
     /// What no engine can be; what is merely missing is left out.
     #[must_use]
-    pub fn faults(&self) -> &[Fault] {
+    pub fn faults(&self) -> &Faults {
         &self.faults
     }
 

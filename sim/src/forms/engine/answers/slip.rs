@@ -1,7 +1,7 @@
 //! The slip that most likely made an unusual answer out of a usual one.
 
 use super::{Here, Usual, with_unit};
-use crate::forms::document::key_at;
+use crate::forms::engine::key_at;
 use crate::forms::engine::keys::{Kind, Unit};
 use crate::geometry;
 use crate::units::MM;

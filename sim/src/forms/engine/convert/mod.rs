@@ -1,23 +1,22 @@
 //! From the file as written to the engine as meant: defaults filled, SI, depths in the state to run.
 
 mod pipes;
-mod place;
 mod ports;
 mod running;
 mod stack;
 
 use crate::crank::Crank;
 use crate::forms::document::{Document, Value, numbered};
-use crate::forms::fault::{Fault, FaultKind};
+use crate::forms::fault::{FaultKind, Faults, displayable};
+use crate::forms::place::Place;
+pub(super) use crate::forms::place::difference_to_si;
 use crate::spec::{CrankTrain, EngineSpec, Exhaust, ModelVersion, Piston, StudHole, TransferGroup};
-use place::Place;
-pub(super) use place::difference_to_si;
 use stack::State;
 
 /// A conversion under way.
 pub(super) struct Conversion<'a> {
     pub(super) document: &'a Document,
-    pub(super) faults: Vec<Fault>,
+    pub(super) faults: Faults,
     pub(super) notes: Vec<String>,
     /// An engine that shares tables of its file with this one.
     known: Option<Known<'a>>,
@@ -80,7 +79,7 @@ struct Bench {
 
 impl<'a> Conversion<'a> {
     pub(super) fn new(document: &'a Document, known: Option<Known<'a>>) -> Self {
-        Self { document, faults: Vec::new(), notes: Vec::new(), known }
+        Self { document, faults: Faults::default(), notes: Vec::new(), known }
     }
 
     /// A part that comes from one table alone: as it is known where nothing touches the table, else made.
@@ -106,7 +105,7 @@ impl<'a> Conversion<'a> {
     }
 
     fn fault(&mut self, kind: FaultKind, path: &str, remedy: impl Into<String>) {
-        self.faults.push(self.document.fault(kind, path, remedy));
+        self.faults.add(self.document.fault(kind, path, remedy));
     }
 
     /// One of two keys that say the same in different words; `convert` brings the second into the
@@ -193,6 +192,7 @@ impl<'a> Conversion<'a> {
             friction: self.part("friction", |k| k.friction, |s| s.friction()),
             leaks: self.part("leaks", |k| k.leaks, |s| s.leaks()),
             scavenging: self.part("scavenging", |k| k.scavenging.clone(), |s| s.scavenging()),
+            zone_exchange: self.at("scavenging").number("zone_exchange"),
             ambient: self.part("ambient", |k| k.ambient, |s| s.ambient()),
             fuel: self.part("fuel", |k| k.fuel, |s| s.fuel()),
             cell: self.part("run", |k| k.cell, |s| s.at("run").number("cells_mm")),
@@ -215,32 +215,39 @@ impl<'a> Conversion<'a> {
         }
     }
 
-    /// The version of the model: as given, else the newest, which is said.
-    fn model(&mut self) -> ModelVersion {
-        if let Some(known) = self.known {
-            return known.spec.model;
+    /// The version of the model that the file names, where there is such a one.
+    fn version(&self) -> Option<ModelVersion> {
+        match self.known {
+            Some(known) => Some(known.spec.model),
+            None => self.at("").maybe(MODEL).and_then(ModelVersion::numbered),
         }
+    }
+
+    /// The version of the model: as given, else the standard one, which is said.
+    fn model(&mut self) -> ModelVersion {
         let numbers: Vec<String> =
             ModelVersion::ALL.iter().map(|v| v.number().to_string()).collect();
         if self.document.tolerances.contains_key(MODEL) {
             let remedy = "a version has no tolerance: write model = 2".to_owned();
             self.fault(FaultKind::WrongKind, MODEL, remedy);
         }
-        let newest = ModelVersion::NEWEST;
-        match self.at("").maybe(MODEL) {
-            // what cannot be read has its fault already
-            Some(number) if number.is_nan() => newest,
-            Some(number) => ModelVersion::numbered(number).unwrap_or_else(|| {
-                let remedy = format!("there are the versions {}", numbers.join(" and "));
-                self.fault(FaultKind::OutOfRange, MODEL, remedy);
-                newest
-            }),
-            None => {
-                let number = newest.number();
+        let standard = ModelVersion::STANDARD;
+        match (self.version(), self.at("").maybe(MODEL)) {
+            (Some(version), _) => version,
+            (None, Some(number)) => {
+                // what cannot be read has its fault already
+                if !number.is_nan() {
+                    let remedy = format!("there are the versions {}", numbers.join(" and "));
+                    self.fault(FaultKind::OutOfRange, MODEL, remedy);
+                }
+                standard
+            }
+            (None, None) => {
+                let number = standard.number();
                 self.notes.push(format!(
-                    "the file names no version of the model and gets the newest, {number}; model = {number} at its top keeps that, --model 1 gives the results of program 0.3.0"
+                    "the file names no version of the model and gets version {number}; write model = {number} at its top to keep that, model = 2 for new and old gas apart in the cylinder"
                 ));
-                newest
+                standard
             }
         }
     }
@@ -306,14 +313,6 @@ impl<'a> Conversion<'a> {
 
 /// Key of the version of the model.
 pub(super) const MODEL: &str = "model";
-
-/// A name that is only text wherever it is shown: without control characters, which move a terminal's
-/// cursor, and without marks that turn the direction of what follows.
-fn displayable(name: &str) -> String {
-    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}');
-    let shown = |c: char| if c.is_control() { ' ' } else { c };
-    name.chars().filter(|c| !turns(*c)).map(shown).collect()
-}
 
 /// Crank of a state.
 fn crank_of(state: &State, pin_offset: f64) -> Crank<f64> {

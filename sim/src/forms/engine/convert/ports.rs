@@ -1,9 +1,9 @@
 //! Exhaust, transfers, intake and their windows.
 
-use super::place::Place;
 use super::{Bench, Conversion, State, crank_of};
 use crate::forms::document::{joined, numbered};
 use crate::forms::fault::FaultKind;
+use crate::forms::place::Place;
 use crate::forms::value::rising;
 use crate::portable;
 use crate::spec::{

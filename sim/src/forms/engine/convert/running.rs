@@ -5,7 +5,7 @@ use super::ports::circle;
 use crate::crank::Crank;
 use crate::spec::{
     Ambient, Carburettor, Combustion, CrankTrain, Crankcase, Friction, Fuel, Heat, HeatLaw,
-    InertiveDuct, InletTract, Leaks, ScavengingLaw, TransferGroup, WallTemperatures,
+    InertiveDuct, InletTract, Leaks, ModelVersion, ScavengingLaw, TransferGroup, WallTemperatures,
 };
 
 impl Conversion<'_> {
@@ -122,7 +122,8 @@ impl Conversion<'_> {
                 ratio: place.numbers("ratio").unwrap_or_default(),
                 efficiency: place.numbers("efficiency").unwrap_or_default(),
             },
-            _ => ScavengingLaw::PerfectMixing,
+            "perfect-mixing" => ScavengingLaw::PerfectMixing,
+            _ => self.version().unwrap_or(ModelVersion::STANDARD).scavenging(),
         }
     }
 

@@ -10,7 +10,7 @@ pub(super) const TOP: &[Key] = &[
         One,
         1.0,
         2.0,
-        "Version of the model: 1 is that of program 0.3.0, 2 the newest.",
+        "Version of the model: 1 is that of program 0.3.0, 2 keeps new and old gas apart in the cylinder.",
     ),
     text("note", "Anything worth keeping with it."),
 ];

@@ -7,4 +7,4 @@ mod running;
 mod sections;
 
 pub use super::super::keys::*;
-pub use sections::{SECTIONS, section_at};
+pub use sections::{FORM, SECTIONS, section_at};

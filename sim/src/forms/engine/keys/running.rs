@@ -65,7 +65,9 @@ pub(super) const SCAVENGING: &[Key] = &[
         &["perfect-mixing", "perfect-displacement", "two-part", "curve", "table"],
         "What leaves through the exhaust during scavenging.",
     )
-    .or_text("perfect-mixing"),
+    .or_else(
+        "curve 1 - exp(-S - 0.3863 S^2), loop scavenging from memory; perfect-mixing in model 1",
+    ),
     number("displaced", One, 0.0, 1.0, "Two-part: purity reached by displacement alone.").or(0.3),
     number(
         "short_circuit",
@@ -73,6 +75,14 @@ pub(super) const SCAVENGING: &[Key] = &[
         0.0,
         0.9,
         "Two-part: share of the fresh inflow that goes straight out.",
+    )
+    .or(0.0),
+    number(
+        "zone_exchange",
+        One,
+        0.0,
+        100.0,
+        "Volume of old gas that the entering charge mixes with itself, over its own; model 2.",
     )
     .or(0.0),
     number("k0", One, -1.0, 1.0, "Curve: k0 of 1 - exp(k0 + k1 S + k2 S^2).").or(0.0),

@@ -11,22 +11,10 @@ use super::ports::{
 use super::running::{
     AMBIENT, CARBURETTOR, COMBUSTION, FRICTION, FUEL, HEAT, INLET_TRACT, LEAKS, RUN, SCAVENGING,
 };
-use super::{Either, Key, Presence, Section};
+use super::{Either, Form, Key, Section};
 
 const fn table(path: &'static str, meaning: &'static str, keys: &'static [Key]) -> Section {
-    Section { path, presence: Presence::Defaults, meaning, keys, either: &[] }
-}
-
-impl Section {
-    const fn required(self) -> Self {
-        Self { presence: Presence::Required, ..self }
-    }
-    const fn optional(self) -> Self {
-        Self { presence: Presence::Optional, ..self }
-    }
-    const fn either(self, either: &'static [Either]) -> Self {
-        Self { either, ..self }
-    }
+    Section::of(path, meaning, keys)
 }
 
 const fn needed(names: &'static [&'static str]) -> Either {
@@ -149,8 +137,11 @@ pub const SECTIONS: &[Section] = &[
     table("run", "What to run.", RUN),
 ];
 
+/// Engine files.
+pub const FORM: &Form = &Form { name: "engine file", tolerances: true, sections: SECTIONS };
+
 /// The table at a path, indices replaced by `[]`.
 #[must_use]
 pub fn section_at(path: &str) -> Option<&'static Section> {
-    SECTIONS.iter().find(|s| s.path == path)
+    FORM.section(path)
 }

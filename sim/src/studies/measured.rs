@@ -1,85 +1,52 @@
-//! Pressures over the crank angle: read, held against computed ones.
+//! Measurements held against what is computed: the same quantities of a point, traces over the crank angle,
+//! what traces show at the events of an engine.
 
-use std::path::Path;
+use crate::forms::measured::{Measured, Place, PressureTrace, Quantity, Series};
+use crate::result::{COLUMNS, Point, Trace};
+use crate::spec::EngineSpec;
+use crate::studies::quantities::Facts;
+use crate::units::{BAR, DEG};
 
-use freshcharge_sim::result::Trace;
-use freshcharge_sim::spec::EngineSpec;
-use freshcharge_sim::workshop::Facts;
-
-use super::head::{Head, Place};
-use super::{Quantity, Rows, Series, wrong};
-use crate::files::Failure;
-
-/// Fewest points of a trace.
-const FEWEST: usize = 12;
-/// Most speeds in a file.
-const SPEEDS: usize = 12;
-/// Pressures that there can be [bar].
-const PRESSURES: std::ops::Range<f64> = 0.0..400.0;
 /// Widest gap between points over which a trace is read between them [deg].
 const GAP: f64 = 15.0;
 
-/// A pressure measured over the crank angle at one speed.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct PressureTrace {
-    /// Speed [1/min].
-    pub(crate) rpm: f64,
-    /// Where.
-    pub(crate) place: Place,
-    /// Crank angle [deg after top dead centre, 0 to 360] and absolute pressure [bar], in order of angle.
-    pub(crate) points: Vec<(f64, f64)>,
+/// What files of an engine's measurements say together, with what their traces show at its events.
+#[must_use]
+pub fn together(files: Vec<Measured>, engine: &EngineSpec) -> Measured {
+    let mut all = Measured::default();
+    for one in files {
+        all.series.extend(one.series);
+        all.traces.extend(one.traces);
+    }
+    let at_events = at_events(&all.traces, engine);
+    all.series.extend(at_events);
+    all
 }
 
-/// Reads the traces of a file; `speed` and `angle` are the places of these columns.
-pub(super) fn read(
-    path: &Path,
-    rows: &Rows,
-    (speed, angle): (usize, usize),
-    ambient: f64,
-) -> Result<Vec<PressureTrace>, Failure> {
-    let mut traces: Vec<PressureTrace> = Vec::new();
-    for (place, head) in rows.heads.iter().enumerate() {
-        let (at, factor, gauge) = match head {
-            Head::Pressure(at, factor, gauge) => (*at, *factor, *gauge),
-            Head::Speed | Head::Angle => continue,
-            _ => return Err(wrong(path, 1, "only pressures stand over the crank angle")),
-        };
-        for (line, row) in &rows.rows {
-            let (Some(rpm), Some(value)) = (row[speed], row[place]) else { continue };
-            let Some(angle) = row[angle].filter(|a| a.abs() <= 1080.0) else {
-                return Err(wrong(path, *line, "a pressure without a crank angle in degrees"));
-            };
-            let bar = factor * value + if gauge { ambient } else { 0.0 };
-            if !PRESSURES.contains(&bar) {
-                let why = format!(
-                    "{bar} bar is no absolute pressure of an engine; readings over ambient have _gauge in their head"
-                );
-                return Err(wrong(path, *line, &why));
-            }
-            let same = |t: &&mut PressureTrace| t.rpm == rpm && t.place == at;
-            let point = (angle.rem_euclid(360.0), bar);
-            match traces.iter_mut().find(same) {
-                Some(trace) => trace.points.push(point),
-                None => traces.push(PressureTrace { rpm, place: at, points: vec![point] }),
-            }
-            if traces.iter().filter(|t| t.place == at).count() > SPEEDS {
-                let why = format!(
-                    "more than {SPEEDS} speeds; write the mean speed of a trace into each of its rows"
-                );
-                return Err(wrong(path, *line, &why));
-            }
+impl Quantity {
+    /// The same of a computed point; none of what is measured on an engine that does not run.
+    #[must_use]
+    pub fn of(self) -> fn(&Point) -> Option<f64> {
+        fn column(key: &str, point: &Point) -> Option<f64> {
+            COLUMNS.iter().find(|c| c.key == key).and_then(|c| (c.value)(point))
+        }
+        /// Air a cycle [mg].
+        fn air(point: &Point) -> Option<f64> {
+            Some(column("delivery_ratio", point)? * column("reference_mass_mg", point)?)
+        }
+        match self {
+            Self::Power => |p| column("power_kw", p),
+            Self::Torque => |p| column("torque_nm", p),
+            Self::Fuel => |p| Some(column("fuel_mass_mg", p)? * 1e-3 * p.rpm),
+            Self::FuelInAir => |p| Some(1e3 * column("fuel_mass_mg", p)? / air(p)?),
+            Self::Air => |p| Some(air(p)? * 1e-3 * p.rpm),
+            Self::Gauge => |_| None,
+            Self::CylinderAtExhaust => |p| Some(p.summary.cylinder_pressure_eo / BAR),
+            Self::CylinderAtTransfer => |p| Some(p.summary.cylinder_pressure_to / BAR),
+            Self::CrankcaseAtTransfer => |p| Some(p.summary.crankcase_pressure_to / BAR),
+            Self::Peak => |p| Some(p.summary.peak_pressure / BAR),
         }
     }
-    for trace in &mut traces {
-        trace.points.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let (count, rpm) = (trace.points.len(), trace.rpm);
-        if count < FEWEST {
-            let why =
-                format!("{count} points at {rpm}/min are no trace; at least {FEWEST} are needed");
-            return Err(wrong(path, 2, &why));
-        }
-    }
-    if traces.is_empty() { Err(wrong(path, 2, "no points")) } else { Ok(traces) }
 }
 
 /// Value at an angle between points in order of angle; none beyond them or across a wide gap.
@@ -95,7 +62,7 @@ fn between(points: &[(f64, f64)], angle: f64) -> Option<f64> {
 
 impl PressureTrace {
     /// Pressure at a crank angle of any turn; none where nothing was measured near it.
-    pub(crate) fn at(&self, angle: f64) -> Option<f64> {
+    pub fn at(&self, angle: f64) -> Option<f64> {
         let angle = angle.rem_euclid(360.0);
         between(&self.points, angle).or_else(|| {
             // between the last point and the first of the next turn
@@ -108,32 +75,41 @@ impl PressureTrace {
 
 /// A measured trace held against a computed one.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Residual {
+pub struct Residual {
     /// Crank angle in the computed turn [deg] and measured pressure [bar], in order of angle.
-    pub(crate) measured: Vec<(f64, f64)>,
+    pub measured: Vec<(f64, f64)>,
     /// Computed less measured [bar] over the same angles.
-    pub(crate) difference: Vec<(f64, f64)>,
+    pub difference: Vec<(f64, f64)>,
     /// Mean of the difference [bar].
-    pub(crate) mean: f64,
+    pub mean: f64,
     /// Root of its mean square [bar].
-    pub(crate) rms: f64,
+    pub rms: f64,
     /// Angle and value where it is largest.
-    pub(crate) largest: (f64, f64),
+    pub largest: (f64, f64),
     /// Degrees by which the measured trace would have to be read later to lie closest, and the root mean square
     /// that is left when its level is free as well [bar].
-    pub(crate) shifted: (f64, f64),
+    pub shifted: (f64, f64),
 }
 
 /// Largest shift looked at [deg], and how finely.
 const SHIFT: f64 = 5.0;
 const STEPS: i32 = 50;
 
+/// The pressure [Pa] in a computed trace where one was measured.
+#[must_use]
+pub fn computed_pressure(trace: &Trace, place: Place) -> &[f64] {
+    match place {
+        Place::Cylinder => &trace.cylinder.pressure,
+        Place::Crankcase => &trace.crankcase.pressure,
+        Place::Exhaust => &trace.exhaust_pressure,
+    }
+}
+
 impl Residual {
     /// Holds a measured trace against a computed one; none where the two share no angle.
-    pub(crate) fn of(measured: &PressureTrace, computed: &Trace) -> Option<Self> {
-        let angles = computed.column("angle_deg")?;
-        let values = computed.column(measured.place.column())?;
-        let ours: Vec<(f64, f64)> = angles.iter().copied().zip(values.iter().copied()).collect();
+    pub fn of(measured: &PressureTrace, computed: &Trace) -> Option<Self> {
+        let rows = computed.angle.iter().zip(computed_pressure(computed, measured.place));
+        let ours: Vec<(f64, f64)> = rows.map(|(a, p)| (a / DEG, p / BAR)).collect();
         let start = ours.first()?.0;
         let turned = |a: f64| start + (a - start).rem_euclid(360.0);
         let mut theirs: Vec<(f64, f64)> =
@@ -161,7 +137,7 @@ impl Residual {
 }
 
 /// What the traces show at the events of an engine: pressures when exhaust and transfers open, and the highest.
-pub(super) fn at_events(traces: &[PressureTrace], engine: &EngineSpec) -> Vec<Series> {
+fn at_events(traces: &[PressureTrace], engine: &EngineSpec) -> Vec<Series> {
     let facts = Facts::of(engine, &[]);
     let at = |key: &str, trace: &PressureTrace| trace.at(facts.get(key)?);
     let (exhaust, transfer) = ("exhaust_opens_deg_atdc", "transfer_opens_deg_atdc");
@@ -193,4 +169,15 @@ pub(super) fn at_events(traces: &[PressureTrace], engine: &EngineSpec) -> Vec<Se
         series.points.sort_by(|a, b| a.0.total_cmp(&b.0));
     }
     found
+}
+
+/// Power over speed: as measured, else from torque.
+#[must_use]
+pub fn power(all: &[Series]) -> Option<Vec<(f64, f64)>> {
+    let of = |quantity| all.iter().find(|s| s.quantity == quantity);
+    let from_torque = |s: &Series| {
+        let kw = |(rpm, nm): &(f64, f64)| (*rpm, nm * rpm * std::f64::consts::TAU / 60e3);
+        s.points.iter().map(kw).collect()
+    };
+    of(Quantity::Power).map(|s| s.points.clone()).or_else(|| of(Quantity::Torque).map(from_torque))
 }

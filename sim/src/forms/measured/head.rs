@@ -4,7 +4,7 @@ use super::Quantity;
 
 /// Where a pressure was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Place {
+pub enum Place {
     /// In the cylinder.
     Cylinder,
     /// In the crankcase.
@@ -18,20 +18,11 @@ impl Place {
         [("cylinder", Self::Cylinder), ("crankcase", Self::Crankcase), ("exhaust", Self::Exhaust)];
 
     /// In a word.
-    pub(crate) fn words(self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
             Self::Cylinder => "cylinder",
             Self::Crankcase => "crankcase",
             Self::Exhaust => "exhaust",
-        }
-    }
-
-    /// Column of a computed trace.
-    pub(crate) fn column(self) -> &'static str {
-        match self {
-            Self::Cylinder => "cylinder_pressure_bar",
-            Self::Crankcase => "crankcase_pressure_bar",
-            Self::Exhaust => "exhaust_pressure_bar",
         }
     }
 }

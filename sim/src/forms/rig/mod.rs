@@ -1,11 +1,16 @@
-//! A rig as meant: SI, complete, every name resolved.
+//! Rig files: pipes, vessels and what joins them. The rig as meant: SI, complete, every name resolved.
 
-use freshcharge_sim::pipe::ends::Outside;
-use freshcharge_sim::pipe::{Schedule, Section, Side, State, Wall};
+mod convert;
+mod keys;
+
+pub use convert::read;
+
+use crate::pipe::ends::Outside;
+use crate::pipe::{Schedule, Section, Side, State, Wall};
 
 /// The gas of a rig.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum GasChoice {
+pub enum GasChoice {
     /// Constant heat capacity.
     Perfect {
         /// γ.
@@ -22,18 +27,18 @@ pub(crate) enum GasChoice {
 
 /// A vessel, a junction or a reservoir.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct NodeSpec {
+pub struct NodeSpec {
     /// Its name.
-    pub(crate) name: String,
+    pub name: String,
     /// Volume [m³]; none for a reservoir.
-    pub(crate) volume: Option<f64>,
+    pub volume: Option<f64>,
     /// Gas in it at the start.
-    pub(crate) state: Outside,
+    pub state: Outside,
 }
 
 /// What stands at an end of a pipe.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) enum EndSpec {
+pub enum EndSpec {
     /// A wall.
     Closed,
     /// The pipe goes on for ever.
@@ -58,7 +63,7 @@ pub(crate) enum EndSpec {
 
 /// Gas in part of a pipe at the start.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Filling {
+pub enum Filling {
     /// A uniform state.
     Even(State),
     /// A simple wave in the shape of a raised cosine.
@@ -72,70 +77,70 @@ pub(crate) enum Filling {
 
 /// A pipe.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct PipeSpec {
+pub struct PipeSpec {
     /// Its name.
-    pub(crate) name: String,
+    pub name: String,
     /// Cell size [m].
-    pub(crate) cell: f64,
+    pub cell: f64,
     /// Its pieces.
-    pub(crate) sections: Vec<Section>,
+    pub sections: Vec<Section>,
     /// Their walls.
-    pub(crate) walls: Vec<Wall>,
+    pub walls: Vec<Wall>,
     /// What stands at both ends.
-    pub(crate) ends: [EndSpec; 2],
+    pub ends: [EndSpec; 2],
     /// Gas in it at the start.
-    pub(crate) state: State,
+    pub state: State,
     /// Gas in parts of it, from, to [m].
-    pub(crate) fillings: Vec<(f64, f64, Filling)>,
+    pub fillings: Vec<(f64, f64, Filling)>,
 }
 
 /// An opening between two nodes.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct OrificeSpec {
+pub struct OrificeSpec {
     /// From node.
-    pub(crate) from: usize,
+    pub from: usize,
     /// To node.
-    pub(crate) to: usize,
+    pub to: usize,
     /// C_d A [m²].
-    pub(crate) area: f64,
+    pub area: f64,
     /// How far open.
-    pub(crate) schedule: Schedule,
+    pub schedule: Schedule,
 }
 
 /// Where a history is taken.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct StationSpec {
+pub struct StationSpec {
     /// Its name.
-    pub(crate) name: String,
+    pub name: String,
     /// Which pipe.
-    pub(crate) pipe: usize,
+    pub pipe: usize,
     /// Place along it [m].
-    pub(crate) at: f64,
+    pub at: f64,
 }
 
 /// A whole rig.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct RigSpec {
+pub struct RigSpec {
     /// Its name.
-    pub(crate) name: String,
+    pub name: String,
     /// The gas.
-    pub(crate) gas: GasChoice,
+    pub gas: GasChoice,
     /// How long it runs [s].
-    pub(crate) end: f64,
+    pub end: f64,
     /// Courant number.
-    pub(crate) courant: f64,
+    pub courant: f64,
     /// Vessels, junctions, reservoirs.
-    pub(crate) nodes: Vec<NodeSpec>,
+    pub nodes: Vec<NodeSpec>,
     /// Pipes.
-    pub(crate) pipes: Vec<PipeSpec>,
+    pub pipes: Vec<PipeSpec>,
     /// Orifices.
-    pub(crate) orifices: Vec<OrificeSpec>,
+    pub orifices: Vec<OrificeSpec>,
     /// Stations.
-    pub(crate) stations: Vec<StationSpec>,
+    pub stations: Vec<StationSpec>,
     /// Times of profiles [s].
-    pub(crate) profiles: Vec<f64>,
+    pub profiles: Vec<f64>,
     /// Samples of histories.
-    pub(crate) samples: usize,
+    pub samples: usize,
     /// Rows of the maps.
-    pub(crate) map_rows: usize,
+    pub map_rows: usize,
 }

@@ -1,42 +1,42 @@
 //! A rig run: histories at stations and of vessels, profiles, maps of place and time.
 
-use freshcharge_sim::gas::{Gas, Mixture};
-use freshcharge_sim::pipe::{
+use crate::gas::{Gas, Mixture};
+use crate::pipe::{
     Content, End, Grid, GridError, Network, Node, Opening, Orifice, Pipe, PipeGas, State,
     StepError, Vessel,
 };
-use freshcharge_sim::portable;
+use crate::portable;
 
-use super::spec::{EndSpec, Filling, GasChoice, PipeSpec, RigSpec};
+use crate::forms::rig::{EndSpec, Filling, GasChoice, PipeSpec, RigSpec};
 
 /// Most steps of a run.
 const MOST_STEPS: u64 = 20_000_000;
 
 /// One place over time: pressure [Pa], velocity [m/s], temperature [K], burned fraction.
 #[derive(Debug, Clone)]
-pub(crate) struct History {
+pub struct History {
     /// Its name.
-    pub(crate) name: String,
+    pub name: String,
     /// Whether gas moves there: vessels have no velocity.
-    pub(crate) moves: bool,
+    pub moves: bool,
     /// One state a sample.
-    pub(crate) states: Vec<State>,
+    pub states: Vec<State>,
 }
 
 /// All cells of a pipe at a time.
 #[derive(Debug, Clone)]
-pub(crate) struct Profile {
+pub struct Profile {
     /// Time [s].
-    pub(crate) time: f64,
+    pub time: f64,
     /// Which pipe.
-    pub(crate) pipe: usize,
+    pub pipe: usize,
     /// One state a cell.
-    pub(crate) states: Vec<State>,
+    pub states: Vec<State>,
 }
 
 /// Why a run stopped before its end.
 #[derive(Debug, Clone, thiserror::Error)]
-pub(crate) enum Stop {
+pub enum Stop {
     /// The gas went where no gas can be.
     #[error("{0}")]
     Step(#[from] StepError),
@@ -50,29 +50,32 @@ pub(crate) enum Stop {
 
 /// What a run gave.
 #[derive(Debug, Clone)]
-pub(crate) struct Record {
+pub struct Record {
     /// Times of the samples [s].
-    pub(crate) times: Vec<f64>,
+    pub times: Vec<f64>,
     /// Stations, then vessels.
-    pub(crate) histories: Vec<History>,
+    pub histories: Vec<History>,
     /// Profiles, by time, then by pipe.
-    pub(crate) profiles: Vec<Profile>,
+    pub profiles: Vec<Profile>,
     /// Rows of the maps, likewise.
-    pub(crate) maps: Vec<Profile>,
+    pub maps: Vec<Profile>,
     /// Middles of the cells of each pipe [m].
-    pub(crate) places: Vec<Vec<f64>>,
+    pub places: Vec<Vec<f64>>,
     /// Steps taken.
-    pub(crate) steps: u64,
+    pub steps: u64,
     /// Content at the start and at the end, gone into reservoirs included.
-    pub(crate) contents: [Content; 2],
+    pub contents: [Content; 2],
     /// Mass that reservoirs have given or taken [kg].
-    pub(crate) throughput: f64,
+    pub throughput: f64,
     /// Why it stopped early.
-    pub(crate) stop: Option<Stop>,
+    pub stop: Option<Stop>,
 }
 
 /// The network of a rig.
-pub(crate) fn network(spec: &RigSpec) -> Result<Network, GridError> {
+///
+/// # Errors
+/// A pipe that cannot be cut into cells.
+pub fn network(spec: &RigSpec) -> Result<Network, GridError> {
     let gas = match spec.gas {
         GasChoice::Perfect { gamma, gas_constant } => PipeGas::perfect(gamma, gas_constant),
         GasChoice::Mixtures { lambda } => {
@@ -161,7 +164,7 @@ impl Clock {
 }
 
 /// Runs a rig.
-pub(crate) fn run(spec: &RigSpec, mut network: Network) -> Record {
+pub fn run(spec: &RigSpec, mut network: Network) -> Record {
     let mut record = empty(spec, &network);
     let mut profiles = spec.profiles.clone();
     profiles.sort_by(f64::total_cmp);
