@@ -3,6 +3,8 @@
 //! What is read or seen knows nobody; the session, which surrounds the work of a command, knows what is
 //! read or seen; commands know both.
 
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
 const FLOORS: &[&[&str]] = &[&["present"], &["session"], &["args"], &["commands"]];
 
 /// The start of the program and what holds readers against damaged files stand above all floors.
