@@ -7,6 +7,7 @@ mod lane_run;
 mod newton;
 mod piped;
 mod recorder;
+mod turns;
 mod vector;
 mod watch;
 

@@ -1,6 +1,7 @@
 //! What a settled operating point says: verdict, cycle figures, ledger, traces.
 
 mod columns;
+mod mean;
 mod summary;
 mod trace;
 

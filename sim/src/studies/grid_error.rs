@@ -2,12 +2,13 @@
 
 use crate::portable;
 
-/// Highest order that the method can show, and the lowest that is believed: in the order observed differences of
-/// a flow with steep waves are part chance.
+/// Lowest order that is believed, and the order of the method where the flow is smooth. Steep waves and the slopes'
+/// limiter bring it down to 1 and less, and on grids of engines' size the order observed comes out too high as
+/// often as not: of tuned-pipe at 7000/min 1.7 is seen where what is left of the error falls with 0.9.
 const ORDERS: [f64; 2] = [0.5, 2.0];
-/// Factor on the estimate where the three grids show an order, and on the difference of the finer two where they
-/// show none; P. J. Roache, *Perspective: a method for uniform reporting of grid refinement studies*, J. Fluids
-/// Eng. 116 (1994) 405–413 (from memory).
+/// Factors on the estimate by the order observed, and by the method's own: the one for three grids, the other for
+/// grids that do not show the method's order reliably; P. J. Roache, *Perspective: a method for uniform reporting of
+/// grid refinement studies*, J. Fluids Eng. 116 (1994) 405–413 (from memory).
 const SAFETY: [f64; 2] = [1.25, 3.0];
 /// What settling leaves of a headline result on each grid, as a share of it.
 const SETTLING: f64 = 1e-4;
@@ -23,20 +24,20 @@ pub struct GridError {
 
 /// The error of `own` from results in cells of twice the size, of its own, and of half the size. With differences
 /// d₁ = own − coarse and d₂ = fine − own the order is p = log₂(d₁/d₂) and own is off by d₂/(1 − 2⁻ᵖ)
-/// (L. F. Richardson 1911), times a factor of safety.
+/// (L. F. Richardson 1911). Given is the larger of 1.25 times that and of three times the same with p = 2; where no
+/// order shows, d₁ if that is more.
 #[must_use]
 pub fn grid_error([coarse, own, fine]: [f64; 3]) -> GridError {
     let (first, second) = (own - coarse, fine - own);
-    let settling = SETTLING * own.abs();
+    let off = |order: f64| second.abs() / (1.0 - portable::pow(2.0, -order));
+    let least = SAFETY[1] * off(ORDERS[1]);
     let ratio = first / second;
-    if ratio > 1.0 {
-        let order = portable::ln(ratio) / std::f64::consts::LN_2;
-        let p = order.clamp(ORDERS[0], ORDERS[1]);
-        let off = second.abs() / (1.0 - portable::pow(2.0, -p));
-        return GridError { order: Some(order), error: SAFETY[0] * off + settling };
-    }
-    let error = (SAFETY[1] * second.abs()).max(first.abs()) + settling;
-    GridError { order: None, error }
+    let order = (ratio > 1.0).then(|| portable::ln(ratio) / std::f64::consts::LN_2);
+    let observed = match order {
+        Some(order) => SAFETY[0] * off(order.clamp(ORDERS[0], ORDERS[1])),
+        None => first.abs(),
+    };
+    GridError { order, error: observed.max(least) + SETTLING * own.abs() }
 }
 
 #[cfg(test)]
@@ -50,7 +51,7 @@ mod tests {
             let found = grid_error([on(2.0), on(1.0), on(0.5)]);
             assert!((found.order.unwrap() - order).abs() < 1e-9, "{found:?}");
             let truly = (on(1.0) - 3.0).abs();
-            assert!(found.error > truly && found.error < 1.35 * truly, "{found:?} {truly}");
+            assert!(found.error > truly && found.error < 3.1 * truly, "{found:?} {truly}");
         }
     }
 

@@ -31,6 +31,9 @@ pub fn half_width(value: f64) -> String {
     if value <= 0.0 || !value.is_finite() {
         return "0".to_owned();
     }
-    let digits = (1.0 - crate::portable::log10(value).floor()).clamp(0.0, 7.0) as usize;
+    // the power of ten as it is written, which no logarithm rounds
+    let written = format!("{value:e}");
+    let power = written.rsplit('e').next().and_then(|power| power.parse().ok()).unwrap_or(0.0_f64);
+    let digits = (1.0 - power).clamp(0.0, 7.0) as usize;
     format!("{value:.digits$}")
 }

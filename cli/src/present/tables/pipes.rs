@@ -107,7 +107,7 @@ fn grid(out: &mut String, run: &Run, grids: &OtherGrids) {
         out.push('\n');
     }
     out.push_str(
-        "\nFrom the order that the three grids show (0.5 to 2 are believed, times 1.25); where\nthey go to and fro, three times what halving moves.\n",
+        "\nThree times what halving leaves of a second-order error, or 1.25 times what the\norder that the three grids show leaves, if that is more.\n",
     );
 }
 

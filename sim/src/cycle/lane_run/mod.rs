@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use super::anderson::Anderson;
 use super::newton::{Newton, Probes};
+use super::turns::Turns;
 use super::vector::{Probe, admissible_share, admissible_temperature, vector};
 use super::watch::{Capture, Origin, Step, Trapped, Watch};
 use super::{CycleError, Settings};
@@ -77,6 +78,8 @@ pub(super) struct LaneRun {
     /// Image of the cycle that is probed, and how.
     probed: Option<(Vec<f64>, Vec<Probe>)>,
     probings: u32,
+    /// Plain cycles since the search has given up.
+    turns: Option<Turns>,
     /// Whether this is itself a probing cycle.
     probing: bool,
     /// Tolerance of the present cycle.
@@ -165,6 +168,7 @@ impl LaneRun {
             wary: false,
             probed: None,
             probings: 0,
+            turns: None,
             probing: false,
             grid: Vec::new(),
             grid_position: 0,

@@ -4,10 +4,11 @@ use super::{AfterCycle, LaneRun, Start};
 use crate::cycle::Settings;
 use crate::cycle::figures::{Closing, Stored, point};
 use crate::cycle::newton::{Newton, Probes};
+use crate::cycle::turns::{GIVEN_UP, PLAIN_CYCLES};
 use crate::cycle::vector::{change, derivative, displaced, name, probes, state, vector};
 use crate::network::layout::{Layout, MASS};
 use crate::ode::StepControl;
-use crate::result::Verdict;
+use crate::result::{Point, Verdict};
 
 /// Change of a cycle below which the next ones follow its steps.
 const FOLLOW: f64 = 3e-3;
@@ -26,6 +27,11 @@ const MIDDLE_TOLERANCE: f64 = 1e-7;
 const NEARER: f64 = 1e-3;
 /// Cycles after which it does so in any case.
 const MIDDLE_CYCLES: u32 = 15;
+
+/// Whether a search that ends has had its chance, rather than been asked for a few cycles or for plain ones.
+fn searched(settings: &Settings) -> bool {
+    settings.without_pipes.memory > 0 && settings.cycles >= GIVEN_UP
+}
 
 impl LaneRun {
     /// Decides with which steps the next cycle is made. Steps chosen anew in each cycle make the cycle
@@ -65,7 +71,11 @@ impl LaneRun {
         let (residual, slowest) = change(&self.model, &self.start, &image);
         let fine = self.exact && self.tolerance <= settings.without_pipes.tolerance;
         let settled = residual <= settings.without_pipes.repeat && fine;
-        if settled || self.cycles >= settings.cycles {
+        let gives_up = self.cycles >= settings.cycles;
+        if !settled && (self.turns.is_some() || gives_up && searched(settings)) {
+            return self.after_search(y, integrals, image, settings);
+        }
+        if settled || gives_up {
             let verdict = if settled {
                 Verdict::Settled { cycles: self.cycles, residual }
             } else {
@@ -92,7 +102,45 @@ impl LaneRun {
         AfterCycle::Continue(self.advance(&image, settings))
     }
 
+    /// Goes on plainly from a cycle that did not settle, and looks whether the state repeats after several turns.
+    fn after_search(
+        &mut self,
+        y: &[f64],
+        integrals: &[f64],
+        image: Vec<f64>,
+        settings: &Settings,
+    ) -> AfterCycle {
+        let (residual, slowest) = change(&self.model, &self.start, &image);
+        let cycles = self.cycles;
+        let slowest = name(&self.model, slowest);
+        let verdict = Verdict::NotSettled { cycles, residual, slowest };
+        let point = self.point(y, integrals, verdict.clone());
+        let mut turns = self.turns.take().unwrap_or_default();
+        let apart = |a: &[f64], b: &[f64]| change(&self.model, a, b).0;
+        if let Some((turns, residual, points)) =
+            turns.add(image.clone(), point, settings.without_pipes.repeat, apart)
+        {
+            let verdict = Verdict::Repeats { turns, cycles, residual };
+            let mean = Box::new(Point::mean(&points, verdict));
+            return AfterCycle::Done(mean, self.end(y));
+        }
+        let next = state(&self.model, &image).filter(|_| cycles < settings.cycles + PLAIN_CYCLES);
+        let Some(next) = next else { return self.done(y, integrals, verdict) };
+        self.turns = Some(turns);
+        self.newton = None;
+        self.plain = None;
+        self.exact = true;
+        self.residual = residual;
+        self.start = image;
+        AfterCycle::Continue(next)
+    }
+
     fn done(&mut self, y: &[f64], integrals: &[f64], verdict: Verdict) -> AfterCycle {
+        let point = Box::new(self.point(y, integrals, verdict));
+        AfterCycle::Done(point, self.end(y))
+    }
+
+    fn point(&self, y: &[f64], integrals: &[f64], verdict: Verdict) -> Point {
         let closing = Closing {
             model: &self.model,
             watch: &self.watch,
@@ -101,13 +149,17 @@ impl LaneRun {
             integrals,
             pipes: Stored::default(),
         };
-        let point = Box::new(point(&closing, verdict, self.work));
+        point(&closing, verdict, self.work)
+    }
+
+    /// Where a neighbour may start from.
+    fn end(&mut self, y: &[f64]) -> Start {
         let mut state = y.to_vec();
         let layout = self.model.case.choices.layout;
         state[layout.cylinder_old()] = state[Layout::CYLINDER + MASS];
         let mut newton = self.newton.take();
         newton.iter_mut().for_each(Newton::map_changes);
-        AfterCycle::Done(point, Start { state, newton })
+        Start { state, newton }
     }
 
     /// Asks for the cycles that tell how the one that has just ended in `image` depends on its start.

@@ -125,6 +125,11 @@ impl Search {
         Aim { periodic: tells.then_some((next, results)), candidate }
     }
 
+    /// Whether it has found a state that cycles lead away from: between two states plain cycles stray.
+    pub(super) fn strays(&self) -> bool {
+        self.away
+    }
+
     /// Whether cycles lead away from what has been found: then plain ones take over.
     pub(super) fn leads_away(&mut self) -> bool {
         let away = self.anderson.leads_away();

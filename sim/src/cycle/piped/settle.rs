@@ -21,6 +21,7 @@ use super::search::{Cycle, Headlines, Search, headlines};
 use super::transport;
 use crate::cycle::figures::{Closing, point};
 use crate::cycle::lane_run::{LaneRun, Start};
+use crate::cycle::turns::{GIVEN_UP, PLAIN_CYCLES, Turns};
 use crate::cycle::vector::{candidate_share, change, name, state, vector};
 use crate::cycle::{CycleError, Settings};
 use crate::lane::InstructionSet;
@@ -179,14 +180,17 @@ impl Level {
     /// Cycles from `start` until the goal is reached.
     fn settle(&mut self, start: Snapshot, goal: Goal, cycles: u32) -> Result<Settled, CycleError> {
         let mut search = Search::new();
+        let searches = goal == Goal::Fixed && cycles >= GIVEN_UP;
+        let plainly = if searches { PLAIN_CYCLES } else { 0 };
+        let mut turns = Turns::default();
         let mut start = start;
-        for cycle in 1..=cycles {
+        for cycle in 1..=cycles + plainly {
             self.steps.follow = search.keeps_steps;
             let z = self.vector(&start);
             let done = match self.run(&start, None) {
                 Ok(done) => done,
                 Err(error) => {
-                    let plain = search.give_up().filter(|_| cycle < cycles);
+                    let plain = search.give_up().filter(|_| cycle < cycles + plainly);
                     start = plain.ok_or(error)?;
                     continue;
                 }
@@ -202,17 +206,7 @@ impl Level {
                     Verdict::NotSettled { cycles, residual, slowest: slowest.clone() }
                 }
             };
-            let point = |settled: bool| {
-                let closing = Closing {
-                    model: &self.coupled.model,
-                    watch: &self.notes.watch,
-                    start: &start.y,
-                    end: &done.end.y,
-                    integrals: &done.integrals,
-                    pipes: done.stored,
-                };
-                point(&closing, verdict(settled), self.work)
-            };
+            let point = |settled: bool| self.point(&start, &done, verdict(settled));
             let now = point(true);
             let headlines = headlines(&now);
             let seen =
@@ -223,11 +217,19 @@ impl Level {
                 Goal::Fixed => self.repeats(&seen, aim.periodic, REPEATS) && !search.leads_away(),
                 Goal::Plain => self.repeats(&seen, aim.periodic, PLAINLY) && !search.leads_away(),
             };
-            if settled || cycle == cycles {
+            let gave_up = searches && cycle > cycles;
+            if gave_up
+                && !settled
+                && let Some(point) = self.of_several(&mut turns, &image, point(false))
+            {
+                return Ok(Settled { point, start, end: done.end, cycles: cycle });
+            }
+            if settled || cycle == cycles + plainly || cycle >= cycles && search.strays() {
                 let point = if settled { now } else { point(false) };
                 return Ok(Settled { point, start, end: done.end, cycles: cycle });
             }
-            let candidate = aim.candidate.filter(|_| goal != Goal::Plain);
+            let candidate =
+                aim.candidate.filter(|_| goal != Goal::Plain && !(searches && cycle >= cycles));
             let next = candidate.and_then(|z| self.of_vector(&z));
             let image = self.image(done.end);
             search.accelerated = next.is_some();
@@ -235,6 +237,28 @@ impl Level {
             search.plain = Some(image);
         }
         unreachable!("the last cycle returns")
+    }
+
+    /// The point of a cycle.
+    fn point(&self, start: &Snapshot, done: &Finished, verdict: Verdict) -> Point {
+        let closing = Closing {
+            model: &self.coupled.model,
+            watch: &self.notes.watch,
+            start: &start.y,
+            end: &done.end.y,
+            integrals: &done.integrals,
+            pipes: done.stored,
+        };
+        point(&closing, verdict, self.work)
+    }
+
+    /// The mean of the last turns where a plain cycle that ended in `image` shows that the state repeats after
+    /// several.
+    fn of_several(&self, turns: &mut Turns, image: &[f64], point: Point) -> Option<Point> {
+        let cycles = point.verdict.cycles();
+        let apart = |a: &[f64], b: &[f64]| self.residual(a, b).0;
+        let (turns, residual, points) = turns.add(image.to_vec(), point, REPEATS, apart)?;
+        Some(Point::mean(&points, Verdict::Repeats { turns, cycles, residual }))
     }
 
     /// Whether a cycle is as near to the periodic state, as far as that is known, as is `enough`.
