@@ -221,7 +221,12 @@ mod tests {
         assert!(faults.to_string().lines().any(|l| l.starts_with("line 2")), "{faults}");
         let engine = Engine::from_toml(TOURING).unwrap();
         assert!(matches!(engine.with("stack.base_totl_mm", 1.0), Err(Error::File(_))));
-        assert!(matches!(engine.at(60_000.0), Err(Error::Model(ModelError::BurnsOpen { .. }))));
+        let mut long = engine.scenario().clone();
+        long.spec.combustion.duration.value.fill(4.0);
+        assert!(matches!(
+            Engine::from(long).at(6000.0),
+            Err(Error::Model(ModelError::BurnsOpen { .. }))
+        ));
         let hasty = Settings { cycles: 2, ..Settings::single() };
         let error = engine.at(6000.0).unwrap().run_with(&hasty).unwrap_err();
         assert!(
