@@ -207,6 +207,9 @@ pub(crate) struct RunArgs {
     /// Change a number of the engine file first, as PATH=VALUE; may be given several times.
     #[arg(long = "set", value_name = "PATH=VALUE")]
     pub(crate) set: Vec<String>,
+    /// What the engine is for: limits that a change made with --set may not break.
+    #[arg(long = "use", value_name = "USE", default_value = "touring")]
+    pub(crate) usage: Use,
     /// Print results as JSON instead of a table.
     #[arg(long, conflicts_with = "csv")]
     pub(crate) json: bool,
@@ -426,6 +429,9 @@ pub(crate) struct PlanArgs {
     /// Write the engine file as it is after the best plan: a new file, for compare, run and check.
     #[arg(long, value_name = "FILE")]
     pub(crate) after: Option<PathBuf>,
+    /// What the engine is for: limits that a plan is held against.
+    #[arg(long = "use", value_name = "USE", default_value = "touring")]
+    pub(crate) usage: Use,
     /// How many plans to show.
     #[arg(long, default_value_t = 5)]
     pub(crate) show: usize,
@@ -443,6 +449,9 @@ pub(crate) struct RecheckArgs {
     /// the job file, which is not changed.
     #[arg(value_name = "NAME=READING")]
     pub(crate) readings: Vec<String>,
+    /// What the engine is for: limits that a cut which went too far is held against.
+    #[arg(long = "use", value_name = "USE", default_value = "touring")]
+    pub(crate) usage: Use,
     /// A reading that was asked back is really so: the operation's name.
     #[arg(long, value_name = "NAME")]
     pub(crate) confirm: Vec<String>,

@@ -209,9 +209,19 @@ fn squish(bench: &Bench) -> Option<String> {
         ));
     };
     let off = now - wanted;
+    let land = bench.scenario.value("head.land_offset_mm").unwrap_or(0.0);
+    let head = if off <= land + 1e-6 {
+        ", or off the head's joint face,".to_owned()
+    } else if land > 5e-3 {
+        format!(
+            " (a flat skim of the head's joint face gives at most {land:.2} mm: there it meets the squish land)"
+        )
+    } else {
+        String::new()
+    };
     Some(if off > 5e-3 {
         format!(
-            "Take {off:.2} mm off the cylinder's top face, or off the head's joint face, to bring the squish back from {now:.2} to {wanted:.2} mm.{}",
+            "Take {off:.2} mm off the cylinder's top face{head} to bring the squish back from {now:.2} to {wanted:.2} mm.{}",
             then(bench, skimmed(bench, off))
         )
     } else if off < -5e-3 {

@@ -60,11 +60,16 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let _ = writeln!(text, "\n{}\n{}", wrapped(&geometry), wrapped(&beside_a_cut()));
     let changed = |to: &Scenario| differing(&before, to).0;
     let words = if args.other.is_empty() {
-        variant::compared((&before, &after), &changed(&after), most.as_ref(), args.rpm)
+        variant::compared(
+            (&before, &after),
+            &changed(&after),
+            most.as_ref(),
+            (args.usage, args.rpm),
+        )?
     } else {
         let other = with_set(before.clone(), &args.other)?;
         let sets = [changed(&after), changed(&other)];
-        variant::weighed(&before, [&after, &other], [&sets[0], &sets[1]], args.rpm)
+        variant::weighed(&before, [&after, &other], [&sets[0], &sets[1]], (args.usage, args.rpm))?
     };
     let _ = writeln!(text, "\n{}", wrapped(&words));
     files::print(&text)?;

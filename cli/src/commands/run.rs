@@ -62,7 +62,7 @@ pub(crate) fn run(args: &RunArgs) -> Result<Outcome, Failure> {
         }
     }
     if !args.quiet && !args.json && !args.csv {
-        files::print(&last_words(args, &base, &run))?;
+        files::print(&last_words(args, &base, &run)?)?;
     }
     Ok(if run.complete() { Outcome::Done } else { Outcome::Incomplete })
 }
@@ -79,16 +79,16 @@ fn adapt(args: &RunArgs, scenario: &mut Scenario) -> Result<(), Failure> {
 }
 
 /// The sentence that answers: where power peaks, or what a variant is worth.
-fn last_words(args: &RunArgs, base: &Scenario, run: &Run) -> String {
+fn last_words(args: &RunArgs, base: &Scenario, run: &Run) -> Result<String, Failure> {
     let points: Vec<&Point> =
         run.rows.iter().filter_map(|r| r.point()).filter(|p| p.verdict.settled()).collect();
     let peak = variant::peak_words(&points);
     let peak = peak.map_or(String::new(), |words| format!("\n{}\n", wrapped(&words)));
     if args.set.is_empty() {
-        return peak;
+        return Ok(peak);
     }
     let carried = !args.bare_windows && args.cells_mm.is_none();
-    peak + &variant::beside(base, run, &args.set, carried)
+    Ok(peak + &variant::beside(base, run, &args.set, (carried, args.usage))?)
 }
 
 /// A size of cells in m.

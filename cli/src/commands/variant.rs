@@ -5,7 +5,9 @@ use std::fmt::Write as _;
 use freshcharge_sim::inquiry;
 use freshcharge_sim::result::Point;
 use freshcharge_sim::scenario::{Scenario, general};
-use freshcharge_sim::studies::{self, Item, Peak, Verdict, difference, judge, number, peak};
+use freshcharge_sim::studies::{
+    self, Against, Item, Peak, Verdict, difference, judge, number, peak,
+};
 use freshcharge_sim::workshop::{self, Facts};
 use rayon::prelude::*;
 
@@ -73,7 +75,12 @@ pub(super) fn peak_words(points: &[&Point]) -> Option<String> {
 
 /// A run with `--set` beside the engine before: its torque over the speeds, and what the change is worth.
 /// `carried` tells whether the changed numbers' errors can be followed.
-pub(super) fn beside(before: &Scenario, run: &Run, set: &[String], carried: bool) -> String {
+pub(super) fn beside(
+    before: &Scenario,
+    run: &Run,
+    set: &[String],
+    (carried, usage): (bool, Use),
+) -> Result<String, Failure> {
     let after = &run.scenario;
     let changes = changes(before, after, set);
     let points: Vec<&Point> =
@@ -111,9 +118,11 @@ pub(super) fn beside(before: &Scenario, run: &Run, set: &[String], carried: bool
             Some(item)
         })
         .collect();
-    let _ =
-        writeln!(text, "\n{}", crate::present::tables::layout::wrapped(&worth(&changes, &judged)));
-    text
+    let rpm = pairs.last().map_or(0.0, |(p, _)| p.rpm);
+    let broken = newly_broken(before, after, usage, rpm)?;
+    let words = worth(&changes, &judged, stands_in_the_way(&broken, usage));
+    let _ = writeln!(text, "\n{}", crate::present::tables::layout::wrapped(&words));
+    Ok(text)
 }
 
 /// Speeds at which a variant is judged.
@@ -131,7 +140,14 @@ fn speeds(pairs: &[(&Point, Point)], pipes: bool) -> Vec<f64> {
 }
 
 /// What a change is worth, in a sentence that begins with what to do.
-fn worth(changes: &[Change], judged: &[Item]) -> String {
+fn worth(changes: &[Change], judged: &[Item], in_the_way: Option<String>) -> String {
+    if let Some(limit) = in_the_way {
+        let torque = match judged {
+            [] => String::new(),
+            _ => format!(" Whatever it gives: {}.", judge(judged).values(judged)),
+        };
+        return format!("Do not build it with {}: {limit}.{torque}", told(changes));
+    }
     if judged.is_empty() {
         return "What the change is worth cannot be told: one of the two does not settle."
             .to_owned();
@@ -172,21 +188,34 @@ pub(super) fn compared(
     (before, after): (&Scenario, &Scenario),
     changes: &[Change],
     most: Option<&(String, f64)>,
-    rpm: f64,
-) -> String {
+    (usage, rpm): (Use, f64),
+) -> Result<String, Failure> {
     let paths: Vec<String> = changes.iter().map(|c| c.0.clone()).collect();
     let moved = moved(before, after);
     let Ok(found) = difference(before, after, &paths, rpm) else {
-        return format!("{moved} What that does to torque at {rpm:.0}/min cannot be simulated.")
-            .trim()
-            .to_owned();
+        return Ok(format!(
+            "{moved} What that does to torque at {rpm:.0}/min cannot be simulated."
+        )
+        .trim()
+        .to_owned());
     };
     let items = [found.item()];
+    let broken = newly_broken(before, after, usage, rpm)?;
+    if let Some(limit) = stands_in_the_way(&broken, usage) {
+        let torque = judge(&items).values(&items);
+        return Ok(format!(
+            "{moved} Do not build the second: {limit}. Whatever it gives at {rpm:.0}/min: {torque}."
+        )
+        .trim()
+        .to_owned());
+    }
     let sentence = judge(&items).sentence(&items);
     let cause = most.map_or(String::new(), |(words, change)| {
         format!(", most of it from {words} ({change:+.2} N·m alone)")
     });
-    format!("{moved} At {rpm:.0}/min the second build makes {sentence}{cause}.").trim().to_owned()
+    Ok(format!("{moved} At {rpm:.0}/min the second build makes {sentence}{cause}.")
+        .trim()
+        .to_owned())
 }
 
 /// What the durations, the blowdown and the squish did, where they moved.
@@ -215,8 +244,25 @@ pub(super) fn weighed(
     base: &Scenario,
     [first, second]: [&Scenario; 2],
     sets: [&[Change]; 2],
-    rpm: f64,
-) -> String {
+    (usage, rpm): (Use, f64),
+) -> Result<String, Failure> {
+    let broken = [newly_broken(base, first, usage, rpm)?, newly_broken(base, second, usage, rpm)?];
+    let ways: Vec<String> = sets
+        .iter()
+        .zip(&broken)
+        .filter_map(|(set, items)| {
+            let limit = stands_in_the_way(items, usage)?;
+            Some(format!("{}: {limit}", told(set)))
+        })
+        .collect();
+    if !ways.is_empty() {
+        let lead = match (broken[0].is_empty(), broken[1].is_empty()) {
+            (true, _) => format!("Rather {}; not", told(sets[0])),
+            (_, true) => format!("Rather {}; not", told(sets[1])),
+            _ => "Neither".to_owned(),
+        };
+        return Ok(format!("{lead} {}.", ways.join("; ")));
+    }
     let paths: Vec<String> = sets.iter().flat_map(|s| s.iter().map(|c| c.0.clone())).collect();
     let area = |s: &Scenario| {
         let value = Facts::of_scenario(s, &[]).get("blowdown_angle_area_mm2deg");
@@ -231,7 +277,7 @@ pub(super) fn weighed(
         area(base)
     );
     let Ok(found) = difference(first, second, &paths, rpm) else {
-        return format!("Torque cannot be simulated at {rpm:.0}/min; {areas}.");
+        return Ok(format!("Torque cannot be simulated at {rpm:.0}/min; {areas}."));
     };
     let (a, b) = (told(sets[0]), told(sets[1]));
     let torque = |p: &Point| number(p.summary.torque);
@@ -241,7 +287,7 @@ pub(super) fn weighed(
         torque(&found.before),
         studies::half_width(found.error)
     );
-    match found.judgement().verdict {
+    Ok(match found.judgement().verdict {
         Verdict::WorthIt => format!("Rather {b} than {a}: {numbers}."),
         Verdict::Worse => format!(
             "Rather {a} than {b}: {} against {} N·m at {rpm:.0}/min (± {}), and {areas}.",
@@ -250,16 +296,56 @@ pub(super) fn weighed(
             studies::half_width(found.error)
         ),
         verdict => format!("Neither {b} nor {a} is better, {}: {numbers}.", verdict.words()),
-    }
+    })
 }
 
-/// The geometry of a build held against the limits of a use, in one sentence.
-pub(super) fn geometry(scenario: &Scenario, usage: Use, rpm: f64) -> Result<String, Failure> {
+/// Every limit of a use as it holds a build.
+fn held(scenario: &Scenario, usage: Use, rpm: f64) -> Result<Vec<Item>, Failure> {
     let facts = Facts::of_scenario(scenario, &[rpm]);
     let errors = workshop::measured(scenario, true);
     let spreads = check::spreads(scenario, &errors, &facts, &[rpm]);
     let limits = limits::load(None, usage)?;
     let judged = check::judge(&limits, &scenario.spec, (&facts, &spreads), rpm);
-    let items: Vec<Item> = judged.into_iter().map(|j| j.item).collect();
+    Ok(judged.into_iter().map(|j| j.item).collect())
+}
+
+/// Danger from which a limit outweighs any gain: what lies below is a guideline.
+const CAN_HARM: u8 = 3;
+
+/// Limits that can harm the engine and that a change breaks: not broken before, or further beyond now.
+pub(super) fn newly_broken(
+    before: &Scenario,
+    after: &Scenario,
+    usage: Use,
+    rpm: f64,
+) -> Result<Vec<Item>, Failure> {
+    let (old, new) = (held(before, usage, rpm)?, held(after, usage, rpm)?);
+    let beyond = |it: &Item| match it.against {
+        Against::Limit { danger, .. } if danger >= CAN_HARM => {
+            let found = judge(std::slice::from_ref(it));
+            (found.verdict == Verdict::BreaksLimit).then(|| found.reasons[0].room)
+        }
+        _ => None,
+    };
+    let worse = |it: &&Item| {
+        let Some(room) = beyond(it) else { return false };
+        let twin = old.iter().find(|o| o.words == it.words && o.against == it.against);
+        match twin.and_then(&beyond) {
+            Some(was) => room < was - it.error.abs().max(1e-9),
+            None => true,
+        }
+    };
+    Ok(new.iter().filter(worse).cloned().collect())
+}
+
+/// What stands in the way of a change, whatever it gives; nothing where no limit that can harm is broken.
+pub(super) fn stands_in_the_way(broken: &[Item], usage: Use) -> Option<String> {
+    (!broken.is_empty())
+        .then(|| format!("for {} use it {}", usage.word(), judge(broken).sentence(broken)))
+}
+
+/// The geometry of a build held against the limits of a use, in one sentence.
+pub(super) fn geometry(scenario: &Scenario, usage: Use, rpm: f64) -> Result<String, Failure> {
+    let items = held(scenario, usage, rpm)?;
     Ok(format!("For {} use the second build {}.", usage.word(), judge(&items).sentence(&items)))
 }

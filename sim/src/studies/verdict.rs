@@ -152,22 +152,25 @@ impl Judgement {
                 format!("stands within the error of your readings of a limit: {}", close.join("; "))
             }
             Verdict::BreaksNothing => self.verdict.words().to_owned(),
-            verdict => {
-                let told = items.iter().filter_map(|it| match it.against {
-                    Against::Base { value, .. } => Some(format!(
-                        "{} {} instead of {} ({:+.2} ± {})",
-                        it.words,
-                        it.shown(),
-                        number(value),
-                        it.value - value,
-                        half_width(it.error)
-                    )),
-                    Against::Limit { .. } => None,
-                });
-                let told: Vec<String> = told.collect();
-                format!("{}: {}", told.join(", "), verdict.words())
-            }
+            verdict => format!("{}: {}", self.values(items), verdict.words()),
         }
+    }
+
+    /// What is compared, in numbers alone.
+    #[must_use]
+    pub fn values(&self, items: &[Item]) -> String {
+        let told = items.iter().filter_map(|it| match it.against {
+            Against::Base { value, .. } => Some(format!(
+                "{} {} instead of {} ({:+.2} ± {})",
+                it.words,
+                it.shown(),
+                number(value),
+                it.value - value,
+                half_width(it.error)
+            )),
+            Against::Limit { .. } => None,
+        });
+        told.collect::<Vec<_>>().join(", ")
     }
 }
 
@@ -198,7 +201,9 @@ fn one(item: usize, it: &Item) -> Reason {
     match it.against {
         Against::Limit { least, most, danger } => {
             let room = [least.map(|l| it.value - l), most.map(|m| m - it.value)];
-            let room = room.into_iter().flatten().fold(f64::INFINITY, f64::min);
+            // what is not a number has no room that anybody knows
+            let least = |a: f64, b: f64| if a < b || a.is_nan() { a } else { b };
+            let room = room.into_iter().flatten().fold(f64::INFINITY, least);
             let verdict = if room < -error - HAIR {
                 Verdict::BreaksLimit
             } else if room > error || (error == 0.0 && room >= -HAIR) {

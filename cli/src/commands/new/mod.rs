@@ -47,6 +47,11 @@ pub(crate) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
         say("\nNothing was answered, and nothing written.\n");
         return Ok(Outcome::Done);
     };
+    if !to_output && args.file.exists() {
+        // the answers to come replace it one by one: what stands there is kept beside
+        let aside = files::put_aside(&args.file, "before")?;
+        say(&format!("What stood in {} is kept as {}.\n", args.file.display(), aside.display()));
+    }
     let mut sheet = Sheet::new(intake);
     if asks {
         return asked(&mut sheet, &args.file, &mut input);

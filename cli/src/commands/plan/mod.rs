@@ -14,7 +14,7 @@ pub(crate) use bench::simulate_all;
 pub(crate) use search::search;
 
 use super::goals::{Choice, Goals, Kind};
-use super::sheet;
+use super::{sheet, variant};
 use crate::Outcome;
 use crate::args::PlanArgs;
 use crate::present::tables::layout::{number, wrapped};
@@ -74,7 +74,10 @@ pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
     let stopped = watch.stopped();
     watch.clear();
 
-    let mut text = told(&scenario, (&wish, &goals), &plans, (count, stopped), whole.as_ref());
+    let broken = broken(args, &scenario, &goals, &plans[0])?;
+    let warnings: Vec<String> =
+        broken.iter().cloned().chain(whole.as_ref().and_then(Whole::warning)).collect();
+    let mut text = told(&scenario, (&wish, &goals), &plans, (count, stopped), &warnings);
     if let Some(words) = settle {
         let _ = writeln!(text, "\n{}", wrapped(&words));
     }
@@ -82,14 +85,38 @@ pub(crate) fn run(args: &PlanArgs) -> Result<Outcome, Failure> {
         text.push_str(&whole.words());
     }
     cautions(&mut text, plans[0].solution.done.contains(&true));
-    text.push_str(&written(args, &scenario, &goals, &plans[0], whole.as_ref())?);
-    let _ = writeln!(
-        text,
-        "\n{}",
-        wrapped(&answer(&scenario, &goals, &plans[0], (reached, whole.as_ref())))
-    );
+    text.push_str(&written(args, &scenario, &goals, (&plans[0], &warnings), whole.as_ref())?);
+    let last = match &broken {
+        Some(limit) => sentence(limit),
+        None => answer(&scenario, &goals, &plans[0], (reached, whole.as_ref())),
+    };
+    let _ = writeln!(text, "\n{}", wrapped(&last));
     files::print(&text)?;
     Ok(if reached && !stopped { Outcome::Done } else { Outcome::Incomplete })
+}
+
+/// What must be said of a plan that breaks a limit which can harm the engine and which no goal names.
+fn broken(
+    args: &PlanArgs,
+    scenario: &Scenario,
+    goals: &Goals,
+    plan: &Plan,
+) -> Result<Option<String>, Failure> {
+    let Some(engine) = goals.engine(scenario, plan.choice, &plan.solution.amounts) else {
+        return Ok(None);
+    };
+    let rpm = scenario.run_speeds.iter().copied().fold(0.0, f64::max);
+    let items = variant::newly_broken(scenario, &engine, args.usage, rpm)?;
+    let way = variant::stands_in_the_way(&items, args.usage);
+    Ok(way.map(|limit| {
+        format!("plan 1 must NOT be built as it stands: {limit}. Give these quantities as goals too, and every plan keeps them.")
+    }))
+}
+
+/// Words that begin a sentence.
+fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |c| c.to_uppercase().chain(letters).collect())
 }
 
 /// The sentence that answers: what to fit, what to cut, and what that gives.
@@ -140,12 +167,12 @@ fn told(
     (wish, goals): (&Goals, &Goals),
     plans: &[Plan],
     (count, stopped): (usize, bool),
-    whole: Option<&Whole>,
+    warnings: &[String],
 ) -> String {
     let reached = plans[0].solution.relaxation == 0.0;
     let mut text = String::new();
-    if let Some(worse) = whole.and_then(Whole::warning) {
-        let _ = writeln!(text, "{}\n", wrapped(&format!("{}: {worse}", scenario.spec.name)));
+    for warning in warnings {
+        let _ = writeln!(text, "{}\n", wrapped(&format!("{}: {warning}", scenario.spec.name)));
     }
     let _ = write!(text, "{}: ", scenario.spec.name);
     if stopped {
@@ -169,12 +196,12 @@ fn written(
     args: &PlanArgs,
     scenario: &Scenario,
     goals: &Goals,
-    plan: &Plan,
+    (plan, warnings): (&Plan, &[String]),
     whole: Option<&Whole>,
 ) -> Result<String, Failure> {
     let mut text = String::new();
     if let Some(folder) = &args.sheet {
-        let written = sheet::write(folder, args, scenario, goals, plan)?;
+        let written = sheet::write(folder, args, scenario, (goals, plan), warnings)?;
         let _ = writeln!(text, "\nCut sheet: {written}");
     }
     if let Some(path) = &args.after {

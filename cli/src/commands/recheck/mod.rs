@@ -93,7 +93,7 @@ pub(crate) fn run(args: &RecheckArgs) -> Result<Outcome, Failure> {
         forecast(&mut out, &goals, &scenario, end, &Watch::listening(args.quiet));
     }
     if over {
-        ways::out(&mut out, &job, &goals, &builds, args.quiet);
+        ways::out(&mut out, &job, &goals, &builds, args)?;
     }
     if open || over {
         cautions(&mut out, true);

@@ -8,10 +8,13 @@ use freshcharge_sim::scenario::Scenario;
 use freshcharge_sim::workshop::{Facts, NOTHING};
 
 use super::Builds;
+use crate::args::RecheckArgs;
 use crate::commands::goals::{Choice, Goals, Kind};
 use crate::commands::plan::{Plan, search, simulate_all};
 use crate::commands::sheet::{Job, JobCut};
+use crate::commands::variant;
 use crate::present::tables::layout::{number, wrapped};
+use crate::session::files::Failure;
 use crate::session::progress::Watch;
 
 /// Timing, squish and compression that are told of every build.
@@ -32,13 +35,19 @@ struct Told {
 }
 
 /// Says what the overcut costs and what can still be done about it.
-pub(super) fn out(out: &mut String, job: &Job, goals: &Goals, builds: &Builds, quiet: bool) {
+pub(super) fn out(
+    out: &mut String,
+    job: &Job,
+    goals: &Goals,
+    builds: &Builds,
+    args: &RecheckArgs,
+) -> Result<(), Failure> {
     let (Some(planned), Some(end), Some(so_far)) = (&builds.planned, &builds.end, &builds.so_far)
     else {
         out.push_str("\nWays out: none that can be told. An engine with these readings cannot be described.\n");
-        return;
+        return Ok(());
     };
-    let watch = Watch::listening(quiet);
+    let watch = Watch::listening(args.quiet);
     let speeds = speeds(goals, planned);
     let told = tell(&[planned, end], &speeds, &watch);
     out.push_str("\nWhat the cut that went too far costs, everything else as planned:\n");
@@ -72,12 +81,20 @@ pub(super) fn out(out: &mut String, job: &Job, goals: &Goals, builds: &Builds, q
     let whole = goals.values_of(&end.spec, &told_points(goals, &speeds, &told[1]));
     let met =
         whole.is_some_and(|v| goals.goals.iter().zip(v).all(|(g, v)| g.missed(v, v) < NOTHING));
-    if met {
+    let rpm = speeds.iter().copied().fold(0.0, f64::max);
+    let broken = variant::newly_broken(planned, end, args.usage, rpm)?;
+    if let Some(limit) = variant::stands_in_the_way(&broken, args.usage).filter(|_| met) {
+        let words = format!(
+            "Ways out: every goal is still met, but {limit}. Do NOT assemble it like this. A thicker head gasket gives squish and compression back; a thicker base stack gives squish back and opens every port earlier. Write the limit into the goals of the job file and run recheck again: it then works out the sizes."
+        );
+        let _ = writeln!(out, "\n{}", wrapped(&words));
+    } else if met {
         out.push_str("\nWays out: none is needed. Every goal is still met; keep the planned stack and finish the rest as planned.\n");
     } else {
         every_way(out, job, goals, so_far, &speeds, &watch);
     }
     watch.clear();
+    Ok(())
 }
 
 /// The points at the goals' own speeds.

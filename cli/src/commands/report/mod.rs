@@ -4,6 +4,8 @@ mod against;
 mod explore;
 mod sections;
 
+use std::path::Path;
+
 use freshcharge_sim::workshop::Facts;
 
 use crate::Outcome;
@@ -39,14 +41,35 @@ impl Material<'_> {
     }
 }
 
+/// Whether two paths lead to one file.
+fn same_file(a: &Path, b: &Path) -> bool {
+    match (a.canonicalize(), b.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => a == b,
+    }
+}
+
+/// Refuses to write over what somebody may still need.
+fn there_already(flag: &'static str, path: &Path) -> Failure {
+    let remedy = "this file is there already and would be lost; choose another name".to_owned();
+    Failure::Argument { flag, value: path.display().to_string(), remedy }
+}
+
 /// Runs the command.
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
     if let Some(path) = &args.write_template {
+        if path.exists() {
+            return Err(there_already("--write-template", path));
+        }
         files::write(path, SHIPPED.as_bytes())?;
         files::print(&format!("{}\n", path.display()))?;
         if args.files.is_empty() {
             return Ok(Outcome::Done);
         }
+    }
+    let inputs = args.files.iter().chain(&args.measured).chain(&args.template).chain(&args.sweep);
+    if inputs.into_iter().any(|input| same_file(input, &args.out)) {
+        return Err(there_already("--out", &args.out));
     }
     let template = crate::session::writeup::template(args.template.as_deref())?;
     let material = gather(args, &template)?;

@@ -35,15 +35,18 @@ pub(super) fn write(
     folder: &Path,
     args: &PlanArgs,
     scenario: &Scenario,
-    goals: &Goals,
-    plan: &Plan,
+    (goals, plan): (&Goals, &Plan),
+    warnings: &[String],
 ) -> Result<String, Failure> {
     job::spare(folder)?;
     files::make_folder(folder)?;
     let Some(after) = goals.engine(scenario, plan.choice, &plan.solution.amounts) else {
         return Ok("none: this plan's engine cannot be built".to_owned());
     };
-    let sheet = Sheet::planned(scenario, &after, goals, plan);
+    let mut sheet = Sheet::planned(scenario, &after, goals, plan);
+    // what speaks against the plan comes before what is always to be minded
+    let against = warnings.iter().map(|w| format!("WARNING: {w}"));
+    sheet.cautions.splice(0..0, against);
     let blocks = sheet.blocks();
     let told = [Told { key: "", heading: String::new(), texts: Vec::new(), blocks: &blocks }];
     crate::session::writeup::write_markdown(folder, "cut-sheet.md", &sheet.title(), &told)?;

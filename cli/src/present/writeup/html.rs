@@ -21,9 +21,9 @@ pub(crate) struct Frame<'a> {
 /// Style behind every other: whoever cuts metal reads the cautions and what the model leaves out, whatever a
 /// template makes of the rest. What sections inherit begins anew there.
 const ALWAYS_SHOWN: &str = "html,body{display:block!important;visibility:visible!important;opacity:1!important;width:auto!important;min-width:20rem!important;height:auto!important;max-height:none!important;overflow:visible!important}
-#cautions,#model{all:initial!important;display:block!important;margin:2rem 0!important;font:16px/1.5 'Noto Sans',system-ui,sans-serif!important;color:#111!important;background:#fff!important;overflow-wrap:anywhere!important}
+#cautions,#model{all:initial!important;display:block!important;margin:2rem 0!important;font:16px/1.5 'Noto Sans',system-ui,sans-serif!important;color:black!important;background:white!important;overflow-wrap:anywhere!important}
 #cautions *,#model *{all:revert!important}
-#cautions h2,#model h2{font-size:1.25rem!important;border-bottom:1px solid #999!important}
+#cautions h2,#model h2{font-size:1.25rem!important;border-bottom:1px solid gray!important}
 ";
 
 /// Sections as a page.
