@@ -109,7 +109,7 @@ fn a_change_elsewhere_leaves_every_other_plus_and_minus_as_it_was() {
                 for (a, b) in before.iter().zip(&facts(&changed)) {
                     let same = a.0 == b.0 && a.1.to_bits() == b.1.to_bits();
                     let differs = a.2.to_bits() != b.2.to_bits();
-                    if same && differs && !moves_slopes(&path, &a.0) {
+                    if same && differs && !moves_slopes(&path, &a.0) && !breaks_a_tie(&path, &a.0) {
                         differ.push(format!("{path}: {} {} {}", a.0, a.2, b.2));
                     }
                 }
@@ -118,6 +118,22 @@ fn a_change_elsewhere_leaves_every_other_plus_and_minus_as_it_was() {
     }
     assert!(tried > 100, "{tried}");
     assert!(differ.is_empty(), "{differ:#?}");
+}
+
+/// The least or highest of several that were equal: once one of them is moved aside, the reading of the
+/// other alone decides, where before the nearer of both did.
+fn breaks_a_tie(path: &str, fact: &str) -> bool {
+    let of = |part: &str, end: &str| path.starts_with(part) && fact.ends_with(end);
+    of("piston.ring_pegs_deg", "ring_end_margin_deg")
+        || of("stud_hole[", "stud_metal_mm")
+        || (path.contains("window[")
+            && path.ends_with("roof_depth_mm")
+            && fact.contains("transfer"))
+}
+
+/// What hangs on the transfer window that opens first.
+fn first_to_open(fact: &str) -> bool {
+    fact.contains("transfer") || fact.contains("blowdown")
 }
 
 /// Quantities that stand still while their slopes move: where in the cycle squish is fastest is found by

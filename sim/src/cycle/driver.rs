@@ -341,10 +341,11 @@ impl<'p, L: Lane> Driver<'p, L> {
             self.begin(lane, &next);
             return self.reseat(lane);
         }
-        let Some(work) = self.lanes[lane].take() else {
+        let Some(mut work) = self.lanes[lane].take() else {
             return;
         };
-        sink(work.chain.index, work.position, Err(error));
+        let found = work.run.given_up().ok_or(error);
+        sink(work.chain.index, work.position, found);
         if self.start_point(lane, work.chain, work.position + 1, None, sink) {
             self.reseat(lane);
         } else {

@@ -22,6 +22,11 @@ pub(super) struct Turns {
 }
 
 impl Turns {
+    /// The point of the last cycle noted.
+    pub(super) fn last(mut self) -> Option<Point> {
+        self.points.pop()
+    }
+
     /// Takes note of a cycle that ended in `end`. Where the state is within `enough` of that of two or more turns
     /// ago, by `change`, gives how many, how near, and the points in between.
     pub(super) fn add(

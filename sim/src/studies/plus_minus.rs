@@ -156,12 +156,12 @@ fn summed_up(errors: &[Contribution], speeds: &[f64], drawn: &[(Vec<f64>, Outcom
 /// Rank correlation that must be exceeded for a reading to be named, one level being shared by all questions.
 ///
 /// Student's t is too kind to few sets so far out: drawn by chance, lists of twelve sets named something
-/// twice as often as stated. So below 32 sets the level is a quarter, and below twelve nothing is named.
+/// twice as often as stated. So below 48 sets the level is a quarter, and below twelve nothing is named.
 fn to_exceed(sets: usize, questions: usize) -> f64 {
     let level = LEVEL / questions.max(1) as f64;
     match sets {
         0..12 => 1.0,
-        12..32 => critical_rank_correlation(sets, 0.25 * level),
+        12..48 => critical_rank_correlation(sets, 0.25 * level),
         _ => critical_rank_correlation(sets, level),
     }
 }

@@ -135,6 +135,11 @@ impl LaneRun {
         AfterCycle::Continue(next)
     }
 
+    /// The point that did not settle, where the search had ended before a plain cycle failed.
+    pub(in crate::cycle) fn given_up(&mut self) -> Option<Point> {
+        self.turns.take()?.last()
+    }
+
     fn done(&mut self, y: &[f64], integrals: &[f64], verdict: Verdict) -> AfterCycle {
         let point = Box::new(self.point(y, integrals, verdict));
         AfterCycle::Done(point, self.end(y))
@@ -222,6 +227,10 @@ impl LaneRun {
     /// Where to go on after a cycle that failed: from where the one before it ended, with nothing learned; where it
     /// had started there already, from cold and accelerated only near the end. None where that has been done too.
     pub(in crate::cycle) fn retreat(&mut self, settings: &Settings) -> Option<Vec<f64>> {
+        // after the search there is nothing to go back to: the cycle that ended it is the answer
+        if self.turns.is_some() {
+            return None;
+        }
         let image = self.plain.take().or_else(|| {
             let again = settings.without_pipes.memory > 0 && self.cycles > 0 && !self.wary;
             self.wary |= again;
