@@ -126,9 +126,7 @@ fn breaks_a_tie(path: &str, fact: &str) -> bool {
     let of = |part: &str, end: &str| path.starts_with(part) && fact.ends_with(end);
     of("piston.ring_pegs_deg", "ring_end_margin_deg")
         || of("stud_hole[", "stud_metal_mm")
-        || (path.contains("window[")
-            && path.ends_with("roof_depth_mm")
-            && fact.contains("transfer"))
+        || (path.contains("window[") && path.ends_with("roof_depth_mm") && first_to_open(fact))
 }
 
 /// What hangs on the transfer window that opens first.
