@@ -126,6 +126,7 @@ fn breaks_a_tie(path: &str, fact: &str) -> bool {
     let of = |part: &str, end: &str| path.starts_with(part) && fact.ends_with(end);
     of("piston.ring_pegs_deg", "ring_end_margin_deg")
         || of("stud_hole[", "stud_metal_mm")
+        || (path.ends_with("centre_deg") && fact.ends_with("bridge_mm"))
         || (path.contains("window[") && path.ends_with("roof_depth_mm") && first_to_open(fact))
 }
 
@@ -135,9 +136,10 @@ fn first_to_open(fact: &str) -> bool {
 }
 
 /// Quantities that stand still while their slopes move: where in the cycle squish is fastest is found by
-/// its value, into which land and band enter.
+/// its value, into which land and band enter; the floor's corners stand just below the area at mid-angle.
 fn moves_slopes(path: &str, fact: &str) -> bool {
-    path.starts_with("head.") && fact.starts_with("squish_peak")
+    (path.starts_with("head.") && fact.starts_with("squish_peak"))
+        || (path.ends_with("floor_radius_mm") && fact.contains("mid_angle"))
 }
 
 #[test]
