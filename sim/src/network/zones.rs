@@ -4,6 +4,32 @@
 //! A zone k holds m, B, O and Θ = m·θ with θ = T(p₀/p)^¼, which compression leaves alone; the old zone holds
 //! the rest of the cylinder's m, B, O. One unknown τ closes the energy, m_n u(τθ_n) + m_o u(τθ_o) = U, and
 //! T = τθ. Scavenging curves are measured in volumes with each gas at its own density: so act they here.
+//!
+//! # Decisions
+//!
+//! - From the first transfer opening to exhaust closing the cylinder of model 2 has a new and an old
+//!   zone. Its m, U, B, O stay what they are; the new zone adds m_n, B_n, O_n, and each zone its Θ =
+//!   mθ, θ = T(p₀/p)^¼. One τ for both (T = τθ) closes the energy by Newton's method, so that U is
+//!   exact and no temperature can run away where a zone is empty: there θ and shares pass over into
+//!   those of the whole (m_f = 10⁻⁶ of the fresh mass that fills the swept volume). Perfect
+//!   displacement alone is stiff once the old zone is nearly gone (its last 10⁻⁴ of the volume), which
+//!   costs steps at low speed.
+//! - What leaves: φ of the curve at the volume share χ of the new zone, the short circuit at the
+//!   transfers' own state, ρ and flow together by a quadratic equation. With pipes the shares of mass
+//!   are worked out in the first half of an evaluation, with the volume flow of the last one for the
+//!   short circuit, and the state outside the port has the temperature of their enthalpy; over a step
+//!   no more of a zone leaves than it holds and receives. The zones begin and end at events, which set
+//!   their entries of the state; at exhaust opening, where cycles begin, there are none, so that the
+//!   periodic search has no new unknowns. To make version 2 the standard: `ModelVersion::STANDARD`, the
+//!   template of `new`, the files in `scenarios`, and the numbers in README and
+//!   `scenarios/first-hour.md`. A version of the model (`sim/src/spec/version.rs`) is a preset of such
+//!   choices: whatever changes physics later adds a choice there, never a second engine.
+//! - Gas from the transfers has the temperature it had in the crankcase; blow-by takes both zones by
+//!   their mass, inward it goes to the new one; the exhaust's isentropic exponent is that of what
+//!   leaves without the short circuit; each zone's wall heat is that of the engine's correlation with
+//!   its own state, times its share of the volume. Leftovers in gas that returns go to the new zone
+//!   with their tag. Measured curves are taken as they are: where they give the exhaust more new gas
+//!   than a mixture would, that is short circuit.
 
 use super::booking::{Flows, Inside};
 use super::contents::{COLDEST, Contents, HOTTEST, Shares, Slug, three};

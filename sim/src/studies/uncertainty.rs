@@ -1,4 +1,11 @@
 //! What the errors of the measurements leave of a result.
+//!
+//! # Decisions
+//!
+//! - A part that has the same size in the state to run and in a measured state is the same part and was
+//!   read once: its error moves both. Parts of another size have an error each. What a change writes
+//!   down of the measured state is taken out again where it says nothing new, so that `--set` of one
+//!   thing touches no other reading.
 
 use crate::forms::engine::key_at;
 use crate::forms::engine::keys::UsualError;
