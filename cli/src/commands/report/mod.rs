@@ -49,6 +49,11 @@ fn same_file(a: &Path, b: &Path) -> bool {
     }
 }
 
+/// Whether an engine file stands there.
+fn is_engine(path: &Path) -> bool {
+    files::read_text(path).is_ok_and(|text| freshcharge_sim::forms::engine::read(&text).is_ok())
+}
+
 /// Refuses to write over what somebody may still need.
 fn there_already(flag: &'static str, path: &Path) -> Failure {
     let remedy = "this file is there already and would be lost; choose another name".to_owned();
@@ -58,7 +63,7 @@ fn there_already(flag: &'static str, path: &Path) -> Failure {
 /// Runs the command.
 pub(crate) fn run(args: &ReportArgs) -> Result<Outcome, Failure> {
     if let Some(path) = &args.write_template {
-        if path.exists() {
+        if is_engine(path) {
             return Err(there_already("--write-template", path));
         }
         files::write(path, SHIPPED.as_bytes())?;
